@@ -1,0 +1,10 @@
+//! doughtrace: from a day's raw dough-test files to checked metrics, charts and a report that
+//! traces to the raw bytes.
+//!
+//! The rooms, in the order in which data flows through them:
+//! [`schema`] (words) → [`profile`] + [`intake`] (raw bytes to records) → [`record`] (the data) →
+//! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
+//! (what people see) → `pipeline` (the order) → `cli` (the conversation).
+
+pub mod record;
+pub mod schema;

@@ -1,0 +1,116 @@
+//! A day's work: every run as tables, rules and reports need it, without its curves.
+
+use super::{
+    Conditions, Fault, Metadata, MetricResult, Observation, ProfileStamp, RawFile, RowRange, Run,
+    RunSheet, SignalFacts,
+};
+use crate::schema::{RunId, Test, Unit};
+use std::sync::Arc;
+
+/// A run after derivation: what was stated, what was seen, what was computed.
+#[derive(Debug, Clone)]
+pub struct RunRecord {
+    /// Name of the run.
+    pub id: RunId,
+    /// Kind of test.
+    pub test: Test,
+    /// The file it came in.
+    pub file: RawFile,
+    /// The profile that read it.
+    pub profile: ProfileStamp,
+    /// Which curve of the file.
+    pub selector: String,
+    /// Lines of the file that hold the curve.
+    pub rows: RowRange,
+    /// Everything stated.
+    pub metadata: Metadata,
+    /// The typed part of it.
+    pub conditions: Arc<Conditions>,
+    /// Whether a line of a run sheet speaks of it.
+    pub in_run_sheet: bool,
+    /// Unit of its ordinate.
+    pub unit: Unit,
+    /// What was seen in the signal.
+    pub facts: SignalFacts,
+    /// Lines of the file for the points that [`SignalFacts`] names by index.
+    pub lines: LineMap,
+    /// The derived numbers, in the order of the method.
+    pub results: Vec<MetricResult>,
+}
+
+/// Finds the raw line of a point after the curves are gone.
+#[derive(Debug, Clone, Default)]
+pub struct LineMap {
+    first: u64,
+    lines: Vec<u64>,
+}
+
+impl LineMap {
+    /// Returns the map of `run`.
+    pub fn of(run: &Run) -> LineMap {
+        LineMap {
+            first: run.rows.first,
+            lines: run.lines.clone(),
+        }
+    }
+
+    /// Returns the raw line of point `index`.
+    pub fn line(&self, index: usize) -> u64 {
+        self.lines
+            .get(index)
+            .copied()
+            .unwrap_or(self.first + index as u64)
+    }
+}
+
+impl RunRecord {
+    /// Returns the record of `run` with what was seen and computed.
+    pub fn new(
+        run: &Run,
+        conditions: Arc<Conditions>,
+        facts: SignalFacts,
+        results: Vec<MetricResult>,
+        in_run_sheet: bool,
+    ) -> Self {
+        RunRecord {
+            id: run.id.clone(),
+            test: run.test,
+            file: run.file.clone(),
+            profile: run.profile.clone(),
+            selector: run.selector.clone(),
+            rows: run.rows,
+            metadata: run.metadata.clone(),
+            conditions,
+            in_run_sheet,
+            unit: run.curves.first().map_or(Unit::One, |curve| curve.unit()),
+            facts,
+            lines: LineMap::of(run),
+            results,
+        }
+    }
+
+    /// Returns the result of metric `id`, in its default reading.
+    pub fn result(&self, id: &str) -> Option<&MetricResult> {
+        self.results.iter().find(|result| {
+            result.metric.id == id
+                && result
+                    .metric
+                    .variants
+                    .first()
+                    .is_none_or(|v| v.id == result.variant)
+        })
+    }
+}
+
+/// Everything a day folder held.
+#[derive(Debug, Clone, Default)]
+pub struct Day {
+    /// Runs, ordered by file and position in the file.
+    pub runs: Vec<RunRecord>,
+    /// Graded and scalar observations.
+    pub observations: Vec<Observation>,
+    /// Run sheets.
+    pub sheets: Vec<RunSheet>,
+    /// Files that could not be read.
+    pub faults: Vec<Fault>,
+}

@@ -1,0 +1,69 @@
+//! What preparing a signal found out about it: the facts that quality rules judge.
+
+/// A pause in the record.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gap {
+    /// Start, s on the record's clock.
+    pub from_s: f64,
+    /// End, s on the record's clock.
+    pub to_s: f64,
+    /// Index of the first point after the pause.
+    pub index: usize,
+}
+
+/// A single reading far from its neighbours.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spike {
+    /// Index of the reading.
+    pub index: usize,
+    /// When, s on the record's clock.
+    pub at_s: f64,
+    /// Distance from the neighbourhood, in the unit of the curve; negative for a drop-out.
+    pub height: f64,
+}
+
+/// A local maximum of the smoothed centre line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Peak {
+    /// When, min from water contact.
+    pub time_min: f64,
+    /// Height of the centre, in the unit of the curve.
+    pub height: f64,
+}
+
+/// Facts about one recorded signal.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct SignalFacts {
+    /// Points recorded.
+    pub points: usize,
+    /// Length of the record, s.
+    pub duration_s: f64,
+    /// Median time between points, s.
+    pub sampling_s: f64,
+    /// Indices of points whose time does not come after the one before.
+    pub time_steps_back: Vec<usize>,
+    /// Pauses.
+    pub gaps: Vec<Gap>,
+    /// Spikes and drop-outs.
+    pub spikes: Vec<Spike>,
+    /// Points at the recorder's full scale in a flat run.
+    pub saturated_points: usize,
+    /// Whether time zero had to be inferred.
+    pub time_zero_inferred: bool,
+    /// Robust scatter of the signal around its smoothed centre, in the unit of the curve.
+    pub scatter: Option<f64>,
+    /// Maximum of the smoothed centre (the consistency), in the unit of the curve.
+    pub maximum: Option<f64>,
+    /// Whether the centre is still rising at the end of the record.
+    pub rising_at_end: bool,
+    /// All counted peaks of the centre, earliest first.
+    pub peaks: Vec<Peak>,
+    /// Times the upper contour crosses the line, when there is a line and an upper contour.
+    pub line_crossings: usize,
+    /// Spread of the development-time readings, min.
+    pub development_spread_min: Option<f64>,
+    /// Blade periods over which the contours were read; `None` when sampling is too slow for them.
+    pub contour_periods: Option<u32>,
+    /// Water to dose in the next run, ml, when this one's maximum was off the line.
+    pub next_water_ml: Option<f64>,
+}

@@ -1,0 +1,31 @@
+//! The data: runs, curves, metadata, outcomes, results, findings, and the tables made of them.
+//!
+//! Constructors are fallible where an invariant can be broken. This room knows the vocabulary of
+//! [`crate::schema`] and nothing else: no file path, no formula, no table engine.
+
+mod curve;
+mod day;
+mod facts;
+mod fault;
+mod finding;
+mod metadata;
+mod observation;
+mod outcome;
+mod rawfile;
+mod result;
+mod run;
+mod sheet;
+pub mod tables;
+
+pub use curve::{Curve, CurveError};
+pub use day::{Day, LineMap, RunRecord};
+pub use facts::{Gap, Peak, SignalFacts, Spike};
+pub use fault::Fault;
+pub use finding::Finding;
+pub use metadata::{Conflict, FieldValue, Metadata, Origin, Statement};
+pub use observation::{Grade, Observation, TearEdge};
+pub use outcome::{Estimate, Outcome, OutcomeError};
+pub use rawfile::{ProfileStamp, RawFile, RowRange};
+pub use result::MetricResult;
+pub use run::{Conditions, Run};
+pub use sheet::{RunSheet, SheetLine};

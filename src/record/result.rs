@@ -1,0 +1,59 @@
+//! One derived number with everything needed to find it again.
+
+use super::{Conditions, Outcome, RowRange, Run};
+use std::sync::Arc;
+
+use crate::schema::{Digest, MetricCard, ResultId, RunId, Test, Unit};
+
+/// One derived number.
+#[derive(Debug, Clone)]
+pub struct MetricResult {
+    /// Deterministic identifier.
+    pub id: ResultId,
+    /// Raw file, as found.
+    pub file: String,
+    /// SHA-256 of the raw file.
+    pub raw_sha256: Digest,
+    /// Run.
+    pub run_id: RunId,
+    /// Kind of test.
+    pub test: Test,
+    /// The metric.
+    pub metric: MetricCard,
+    /// Unit of the value: the metric's, or arbitrary units where the record documents none.
+    pub unit: Unit,
+    /// Reading of the metric; empty when it has one.
+    pub variant: &'static str,
+    /// What was stated about the run: dough, treatment, block.
+    pub conditions: Arc<Conditions>,
+    /// How it came out.
+    pub outcome: Outcome,
+    /// Lines of the raw file it was read from.
+    pub rows: Option<RowRange>,
+    /// Parameters it was computed with, as canonical text.
+    pub parameters: String,
+}
+
+impl MetricResult {
+    /// Returns the result's identifier: the first 128 bits of SHA-256 over the raw digest, the
+    /// selector of the curve, the effective metadata, the profile, the metric, its revision and
+    /// variant, and the parameters. The same input gives the same identifier on any machine.
+    pub fn identify(run: &Run, metric: &MetricCard, variant: &str, parameters: &str) -> ResultId {
+        let mut text = format!(
+            "raw {}\ncurve {}\nprofile {}\nmetric {} r{} {}\nparameters {}\n",
+            run.file.sha256,
+            run.selector,
+            run.profile.sha256,
+            metric.id,
+            metric.revision,
+            variant,
+            parameters
+        );
+        for (field, statements) in run.metadata.iter() {
+            if let Some(first) = statements.first() {
+                text.push_str(&format!("{field}={}\n", first.value));
+            }
+        }
+        ResultId::from_digest(&Digest::of(text.as_bytes()))
+    }
+}
