@@ -6,5 +6,6 @@
 //! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
+pub mod numerics;
 pub mod record;
 pub mod schema;

@@ -1,0 +1,20 @@
+//! Plain functions over slices: smoothing, contours, crossings, robust scale.
+//!
+//! They know no dough and no unit; each says where its formula comes from. Sums run in index
+//! order, so that the same input gives the same bits on any number of threads.
+
+mod crossing;
+mod extent;
+mod outlier;
+mod peaks;
+mod robust;
+mod smooth;
+
+pub use crossing::{
+    Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
+};
+pub use extent::{rolling_extent, rolling_mean};
+pub use outlier::find_outliers;
+pub use peaks::{argmax, prominent_maxima};
+pub use robust::{median, normal_scatter};
+pub use smooth::local_linear;

@@ -1,0 +1,116 @@
+//! Single readings far from their neighbourhood.
+
+use super::robust::{NORMAL_FACTOR, median_in_place};
+
+/// Returns the indices of readings that stand further than `limit` robust standard deviations
+/// from the median of the readings within `half_width` of them (Hampel's identifier; Davies and
+/// Gather 1993, J. Am. Stat. Assoc. 88:782; from memory). `floor` is the smallest scatter assumed,
+/// so that a constant stretch does not turn every step into an outlier. A window always holds at
+/// least seven readings. `x` must not decrease.
+///
+/// A periodic ripple sampled near twice its frequency splits a window into two camps, and the
+/// median sits in one of them. So a reading must also lie outside the band of its neighbours (the
+/// two most extreme on its side aside) by more than a quarter of that band's width.
+///
+/// Only readings that differ from one of their neighbours by more than `limit * floor` are
+/// examined: whatever stands out for a reading or two must jump.
+pub fn find_outliers(x: &[f64], y: &[f64], half_width: f64, limit: f64, floor: f64) -> Vec<usize> {
+    let n = x.len().min(y.len());
+    if n < LEAST_READINGS {
+        return Vec::new();
+    }
+    let jump = limit * floor;
+    let mut found = Vec::new();
+    let mut window = Vec::new();
+    for i in 0..n {
+        let before = i > 0 && (y[i] - y[i - 1]).abs() > jump;
+        let after = i + 1 < n && (y[i + 1] - y[i]).abs() > jump;
+        if !(before || after) {
+            continue;
+        }
+        let (from, to) = neighbourhood(&x[..n], i, half_width);
+        window.clear();
+        window.extend_from_slice(&y[from..to]);
+        let Some(centre) = median_in_place(&mut window) else {
+            continue;
+        };
+        let distance = (y[i] - centre).abs();
+        if distance <= jump {
+            continue;
+        }
+        for value in &mut window {
+            *value = (*value - centre).abs();
+        }
+        let scatter = median_in_place(&mut window).map_or(0.0, |mad| NORMAL_FACTOR * mad);
+        if distance > limit * scatter.max(floor) && leaves_band(&y[from..to], i - from) {
+            found.push(i);
+        }
+    }
+    found
+}
+
+/// Returns whether reading `i` lies outside the band of the others by a quarter of its width.
+fn leaves_band(window: &[f64], i: usize) -> bool {
+    let mut others: Vec<f64> = window
+        .iter()
+        .enumerate()
+        .filter(|&(j, _)| j != i)
+        .map(|(_, v)| *v)
+        .collect();
+    others.sort_unstable_by(f64::total_cmp);
+    let last = others.len().saturating_sub(1);
+    let at = |rank: usize| others.get(rank).copied().unwrap_or(window[i]);
+    let (above, below) = (at(last.saturating_sub(2)), at(2.min(last)));
+    let (lowest, highest) = (at(0), at(last));
+    window[i] > above + 0.25 * (above - lowest) || window[i] < below - 0.25 * (highest - below)
+}
+
+const LEAST_READINGS: usize = 7;
+
+fn neighbourhood(x: &[f64], i: usize, half_width: f64) -> (usize, usize) {
+    let (mut from, mut to) = (i, i + 1);
+    while from > 0 && x[i] - x[from - 1] <= half_width {
+        from -= 1;
+    }
+    while to < x.len() && x[to] - x[i] <= half_width {
+        to += 1;
+    }
+    while to - from < LEAST_READINGS && (from > 0 || to < x.len()) {
+        from = from.saturating_sub(1);
+        to = (to + 1).min(x.len());
+    }
+    (from, to)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_spike_is_found_and_a_blade_ripple_is_not_at_any_sampling_rate() {
+        for step in [0.1, 0.2, 0.25, 0.5] {
+            let x: Vec<f64> = (0..400).map(|i| f64::from(i) * step).collect();
+            let mut y: Vec<f64> = x
+                .iter()
+                .map(|t| 500.0 + 40.0 * libm::sin(std::f64::consts::TAU * t * 1.05))
+                .collect();
+            assert_eq!(
+                find_outliers(&x, &y, 2.857, 4.0, 1.0),
+                Vec::<usize>::new(),
+                "step {step}"
+            );
+            y[200] = 900.0;
+            y[300] = 0.0;
+            assert_eq!(
+                find_outliers(&x, &y, 2.857, 4.0, 1.0),
+                vec![200, 300],
+                "step {step}"
+            );
+        }
+    }
+
+    #[test]
+    fn too_few_readings_have_no_outliers() {
+        assert!(find_outliers(&[0.0, 1.0], &[0.0, 99.0], 2.0, 4.0, 1.0).is_empty());
+    }
+}
