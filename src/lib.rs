@@ -6,6 +6,7 @@
 //! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
+pub mod derive;
 pub mod numerics;
 pub mod record;
 pub mod schema;

@@ -42,6 +42,8 @@ pub struct SignalFacts {
     pub sampling_s: f64,
     /// Indices of points whose time does not come after the one before.
     pub time_steps_back: Vec<usize>,
+    /// Points whose time equals that of the point before.
+    pub repeated_times: usize,
     /// Pauses.
     pub gaps: Vec<Gap>,
     /// Spikes and drop-outs.

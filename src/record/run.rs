@@ -92,6 +92,10 @@ pub struct Conditions {
     pub markers_s: Vec<f64>,
     /// Recorder's greatest reading.
     pub full_scale: Option<f64>,
+    /// Whether the reference line runs through the peak centre instead of 500 FU.
+    pub line_at_peak_centre: bool,
+    /// Measured moisture of the dough, % of its mass.
+    pub dough_moisture_pct: Option<f64>,
 }
 
 impl Conditions {
@@ -128,6 +132,8 @@ impl Conditions {
                 })
                 .unwrap_or_default(),
             full_scale: number(Field::FullScale),
+            line_at_peak_centre: text(Field::LineRule).as_deref() == Some("at-peak-centre"),
+            dough_moisture_pct: number(Field::DoughMoisturePct),
         }
     }
 }

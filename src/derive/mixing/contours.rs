@@ -1,0 +1,186 @@
+//! The band of a mixing curve: upper and lower contour, and what cannot be known of them.
+
+use super::settings::{BLADE_PERIOD_S, Settings};
+use crate::numerics::{local_linear, rolling_extent, rolling_mean};
+
+/// The contours of the band.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Contours {
+    /// Read from the signal over so many blade periods.
+    Read {
+        /// Smoothed upper contour.
+        upper: Contour,
+        /// Smoothed lower contour.
+        lower: Contour,
+        /// Blade periods over which they were read.
+        periods: u32,
+        /// Share of the half band that slow sampling may have missed.
+        missed_share: f64,
+    },
+    /// Supplied by the file.
+    Supplied {
+        /// Smoothed upper contour.
+        upper: Contour,
+        /// Smoothed lower contour.
+        lower: Contour,
+    },
+    /// Not to be known; the reason says why.
+    Unknown(String),
+}
+
+/// A smoothed line with its noise.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Contour {
+    /// Value at each point of the record.
+    pub y: Vec<f64>,
+    /// Robust scatter of the unsmoothed line about it.
+    pub noise: f64,
+    /// Standard uncertainty of its level from that scatter.
+    pub u_level: f64,
+}
+
+impl Contours {
+    /// Returns both contours, or why they are not known.
+    pub fn pair(&self) -> Result<(&Contour, &Contour), &str> {
+        match self {
+            Contours::Read { upper, lower, .. } | Contours::Supplied { upper, lower } => {
+                Ok((upper, lower))
+            }
+            Contours::Unknown(reason) => Err(reason),
+        }
+    }
+}
+
+/// Returns the smoothed line through `raw`, with its noise.
+///
+/// `memory_s` is how long the raw line remembers a reading: within it, errors are not independent.
+pub fn smooth_line(t: &[f64], raw: &[f64], settings: &Settings, memory_s: f64) -> Contour {
+    let half = settings.smoothing_half_width_s;
+    let y = local_linear(t, raw, half);
+    let residuals: Vec<f64> = raw.iter().zip(&y).map(|(a, b)| a - b).collect();
+    let noise = crate::numerics::normal_scatter(&residuals).unwrap_or(0.0);
+    // A window of independent errors averages them down by the square root of their number.
+    let independent = if half > 0.0 {
+        (2.0 * half / memory_s.max(1e-9)).max(1.0)
+    } else {
+        1.0
+    };
+    Contour {
+        y,
+        noise,
+        u_level: noise / independent.sqrt(),
+    }
+}
+
+/// Returns the share of a half band that sampling every `dt` can miss when looked at over
+/// `periods` blade periods: readings fall on phases of the blade period, and the largest gap
+/// between two phases hides at most `1 - cos(pi * gap * 3)` of the fastest component (three turns
+/// of the fast blade per joint period).
+pub fn missed_share(dt: f64, periods: u32) -> f64 {
+    let span = f64::from(periods) * BLADE_PERIOD_S;
+    let count = (span / dt).floor() as usize + 1;
+    let mut phases: Vec<f64> = (0..count.min(5000))
+        .map(|i| (i as f64 * dt / BLADE_PERIOD_S).fract())
+        .collect();
+    phases.sort_unstable_by(f64::total_cmp);
+    let wrap = 1.0 + phases.first().copied().unwrap_or(0.0);
+    let mut gap: f64 = 0.0;
+    for pair in phases.windows(2) {
+        gap = gap.max(pair[1] - pair[0]);
+    }
+    gap = gap.max(wrap - phases.last().copied().unwrap_or(0.0));
+    1.0 - libm::cos((std::f64::consts::PI * 3.0 * gap).min(std::f64::consts::PI))
+}
+
+/// The largest share of the half band that may be missed for the contours to count as read.
+const TOLERATED_MISS: f64 = 0.28;
+
+/// Returns the number of blade periods over which contours can be read at sampling `dt`, with the
+/// share they may miss; `None` when even the most periods leave too much unseen.
+pub fn periods_for(dt: f64, settings: &Settings) -> Option<(u32, f64)> {
+    (settings.contour_periods..=settings.most_contour_periods)
+        .map(|periods| (periods, missed_share(dt, periods)))
+        .find(|(_, missed)| *missed <= TOLERATED_MISS)
+}
+
+/// Returns the contours of the signal `y` sampled every `dt` seconds.
+///
+/// The extremes are taken of the residual from a mean over whole blade periods, so that a steep
+/// rise does not widen the band. A record that shows no blade ripple at all is a smoothed trace:
+/// its band is not known, and none is guessed.
+pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Contours, Contour) {
+    let Some((periods, missed)) = periods_for(dt, settings) else {
+        let reason = format!(
+            "sampled every {dt:.2} s, too slow for the blade period of {BLADE_PERIOD_S:.3} s: the \
+             contours of the band cannot be known; record at 4 readings per second or faster"
+        );
+        // The ripple cannot be told from noise here: average over as many blade periods as allowed
+        // before anything is called noise of the centre.
+        let window = f64::from(settings.most_contour_periods) * BLADE_PERIOD_S;
+        let averaged = rolling_mean(t, y, 0.5 * window);
+        return (
+            Contours::Unknown(reason),
+            smooth_line(t, &averaged, settings, window),
+        );
+    };
+    let half = 0.5 * f64::from(periods) * BLADE_PERIOD_S;
+    let trend = rolling_mean(t, y, half);
+    let residual: Vec<f64> = y.iter().zip(&trend).map(|(a, b)| a - b).collect();
+    let (top, bottom) = rolling_extent(t, &residual, half);
+    let widths: Vec<f64> = top.iter().zip(&bottom).map(|(a, b)| a - b).collect();
+    let width = crate::numerics::median(&widths).unwrap_or(0.0);
+    let height = y.iter().copied().fold(0.0_f64, f64::max);
+    if width < LEAST_BAND_SHARE * height {
+        let reason = "the record holds one smoothed trace without the ripple of the blades: the \
+                      contours of the band are not in it"
+            .to_owned();
+        return (Contours::Unknown(reason), smooth_line(t, y, settings, dt));
+    }
+    let add =
+        |extreme: &[f64]| -> Vec<f64> { trend.iter().zip(extreme).map(|(a, b)| a + b).collect() };
+    let (raw_upper, raw_lower) = (add(&top), add(&bottom));
+    let raw_centre: Vec<f64> = raw_upper
+        .iter()
+        .zip(&raw_lower)
+        .map(|(a, b)| 0.5 * (a + b))
+        .collect();
+    let memory = 2.0 * half;
+    let centre = smooth_line(t, &raw_centre, settings, memory);
+    let upper = smooth_line(t, &raw_upper, settings, memory);
+    let lower = smooth_line(t, &raw_lower, settings, memory);
+    (
+        Contours::Read {
+            upper,
+            lower,
+            periods,
+            missed_share: missed,
+        },
+        centre,
+    )
+}
+
+/// A band narrower than this share of the maximum is no band of a mixing dough (at the peak it
+/// spans some 60–90 FU of 500; ISO 5530-1, from memory).
+const LEAST_BAND_SHARE: f64 = 0.01;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn fast_sampling_needs_two_periods_and_slow_sampling_more_or_none() {
+        let s = Settings::default();
+        assert_eq!(periods_for(0.1, &s).map(|p| p.0), Some(2));
+        assert_eq!(periods_for(0.25, &s).map(|p| p.0), Some(2));
+        assert!(periods_for(0.5, &s).is_some_and(|p| p.0 > 2 && p.0 <= 6));
+        // At 1 Hz the phases creep through the period; at 2 s they creep too slowly.
+        assert!(periods_for(1.0, &s).is_some_and(|p| p.0 >= 9));
+        assert_eq!(periods_for(2.0, &s), None);
+    }
+
+    #[test]
+    fn missed_share_is_nothing_for_dense_and_everything_for_one_phase() {
+        assert!(missed_share(0.01, 2) < 0.002);
+        assert!((missed_share(BLADE_PERIOD_S, 5) - 2.0).abs() < 1e-9);
+    }
+}

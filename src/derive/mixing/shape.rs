@@ -1,0 +1,504 @@
+//! Metrics of the curve's shape: development time, softening, tolerance index, breakdown, band.
+
+use super::contours::Contours;
+use super::prepare::{CountedPeak, Prepared};
+use super::settings::SLOW_BLADE_PER_MIN;
+use crate::derive::{Metric, Reading, metric};
+use crate::numerics::{argmax, first_fall_below_for, value_at};
+use crate::record::{Estimate, Outcome};
+use crate::schema::{Bowl, Unit};
+
+/// Returns the counted peak, or the outcome that says why there is none.
+pub(super) fn counted_peak(p: &Prepared) -> Result<CountedPeak, Outcome> {
+    if let Some(reason) = &p.rejected {
+        return Err(Outcome::Rejected(reason.clone()));
+    }
+    p.peak.clone().map_err(Outcome::NotComputable)
+}
+
+/// Returns an exact time in minutes from seconds, with an interval in seconds and the resolution of
+/// the record added in quadrature.
+pub(super) fn time_outcome(p: &Prepared, at_s: f64, interval_s: (f64, f64)) -> Outcome {
+    let resolution = 2.0 * p.u_time_s();
+    let low = at_s - (at_s - interval_s.0).hypot(resolution);
+    let high = at_s + (interval_s.1 - at_s).hypot(resolution);
+    let std = (high - low) / 4.0;
+    match Estimate::with_interval(at_s / 60.0, low / 60.0, high / 60.0, std / 60.0) {
+        Ok(estimate) => Outcome::Exact(estimate),
+        Err(error) => Outcome::NotComputable(error.to_string()),
+    }
+}
+
+/// Returns the development time in seconds (ISO-modelled reading), or why it is not exact.
+pub(super) fn development_s(p: &Prepared) -> Result<(CountedPeak, f64), Outcome> {
+    let peak = counted_peak(p)?;
+    if peak.falling_from_start {
+        return Err(Outcome::NotComputable(
+            "the centre falls from the end of wetting on: the development time is not exact".into(),
+        ));
+    }
+    match peak.plateau_end_s {
+        Some(at) => Ok((peak, at)),
+        None => Err(Outcome::NotComputable(format!(
+            "the development time is not exact: the record ends at {:.1} min without a confirmed fall",
+            p.end_s() / 60.0
+        ))),
+    }
+}
+
+metric! {
+    /// Consistency at the peak: the mean of the maximum of the upper contour and the maximum of
+    /// the lower contour (they need not occur at the same time). Where the record holds no band,
+    /// the maximum of the smoothed centre line. Of two peaks the second counts.
+    CONSISTENCY for Prepared {
+        id: "mixing.consistency", symbol: "C", name: "maximum consistency",
+        unit: Unit::Fu, decimals: 0, revision: 1,
+        source: ("ISO 5530-1", "maximum consistency", FromMemoryHigh),
+        variants: [], read: read_consistency,
+    }
+}
+
+fn read_consistency(p: &Prepared, _: &'static str) -> Reading {
+    let peak = match counted_peak(p) {
+        Ok(peak) => peak,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    if peak.rising_at_end {
+        return Reading::of(Outcome::Above(peak.consistency)).over(p.t[p.start], p.end_s());
+    }
+    let at = p.t[peak.index];
+    let half = p.settings.smoothing_half_width_s;
+    Reading::of(Outcome::exact(peak.consistency, u_consistency(p))).over(at - half, at + half)
+}
+
+/// Standard uncertainty of the consistency: level of the contours, and what slow sampling missed.
+pub(super) fn u_consistency(p: &Prepared) -> f64 {
+    match &p.contours {
+        Contours::Read { upper, lower, .. } | Contours::Supplied { upper, lower } => {
+            0.5 * upper.u_level.hypot(lower.u_level)
+        }
+        Contours::Unknown(_) => p.centre.u_level,
+    }
+}
+
+metric! {
+    /// Time from first water contact to the point just before the first sign of decrease of
+    /// consistency. Of two peaks the second counts; the spike of the first wetting never does.
+    DEVELOPMENT_TIME for Prepared {
+        id: "mixing.development_time", symbol: "DDT", name: "development time",
+        unit: Unit::Minute, decimals: 1, revision: 1,
+        source: ("ISO 5530-1 and ICC 115/1", "dough development time", FromMemoryHigh),
+        variants: [
+            ("iso", "end of the plateau: the last time in the contiguous run around the maximum at which the centre is within delta of it; delta = max(2 FU, 2 × noise of the centre), which sets the time late by delta over the slope"),
+            ("centre-max", "time of the maximum of the smoothed centre line, as for high-speed mixing in ICC 184"),
+            ("flat-top", "mean of the middle of the flat part of the upper contour and the time of the maximum of the lower contour (AACC 54-21; from memory, medium confidence)"),
+        ],
+        read: read_development_time,
+    }
+}
+
+fn read_development_time(p: &Prepared, variant: &'static str) -> Reading {
+    let peak = match counted_peak(p) {
+        Ok(peak) => peak,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    let remark = format!("delta={:.2}", peak.delta);
+    if peak.falling_from_start {
+        let start = p.t[p.start];
+        return Reading::of(Outcome::Below(start / 60.0))
+            .over(p.t[0], start)
+            .with_remark(remark);
+    }
+    let Some(end) = peak.plateau_end_s else {
+        let end = p.end_s();
+        let outcome = if variant == "iso" || peak.rising_at_end {
+            Outcome::Above(end / 60.0)
+        } else {
+            Outcome::NotReached(format!(
+                "the centre stays within {:.1} of its maximum to the end of the record at {:.1} min: the peak is not confirmed",
+                peak.delta,
+                end / 60.0
+            ))
+        };
+        return Reading::of(outcome)
+            .over(p.t[p.start], end)
+            .with_remark(remark);
+    };
+    match variant {
+        "centre-max" => read_centre_maximum(p, peak),
+        "flat-top" => read_flat_top(p, peak),
+        _ => Reading::of(time_outcome(p, end, peak.plateau_end_interval_s)).over(
+            p.t[peak.index] - p.settings.smoothing_half_width_s,
+            end + p.settings.smoothing_half_width_s,
+        ),
+    }
+    .with_remark(remark)
+}
+
+/// The maximum may lie anywhere the centre is within its own uncertainty of it.
+fn read_centre_maximum(p: &Prepared, peak: CountedPeak) -> Reading {
+    let span = top_span(&p.centre.y, peak.index, 2.0 * p.centre.u_level);
+    let half = p.settings.smoothing_half_width_s;
+    let at = p.t[peak.index];
+    Reading::of(time_outcome(p, at, (p.t[span.0], p.t[span.1]))).over(at - half, at + half)
+}
+
+/// First and last index of the contiguous run around `index` within `tolerance` of the value there.
+fn top_span(y: &[f64], index: usize, tolerance: f64) -> (usize, usize) {
+    let level = y[index] - tolerance;
+    let from = y[..index]
+        .iter()
+        .rposition(|v| *v < level)
+        .map_or(0, |i| i + 1);
+    let to = y[index..]
+        .iter()
+        .position(|v| *v < level)
+        .map_or(y.len() - 1, |i| index + i - 1);
+    (from, to.max(index))
+}
+
+fn read_flat_top(p: &Prepared, peak: CountedPeak) -> Reading {
+    let (upper, lower) = match p.contours.pair() {
+        Ok(pair) => pair,
+        Err(reason) => return Reading::of(Outcome::NotComputable(reason.to_owned())),
+    };
+    let free = |i: usize| i >= p.start;
+    let range = p.start..p.t.len();
+    let (Some(top), Some(bottom)) = (
+        argmax(&upper.y, range.clone(), free),
+        argmax(&lower.y, range, free),
+    ) else {
+        return Reading::of(Outcome::NotComputable("no reading after wetting".into()));
+    };
+    let (flat_from, flat_to) = top_span(&upper.y, top, peak.delta);
+    let middle = 0.5 * (p.t[flat_from] + p.t[flat_to]);
+    let at = 0.5 * (middle + p.t[bottom]);
+    // Each part may move within the region its own noise cannot tell from the top.
+    let wide = top_span(&upper.y, top, peak.delta + 2.0 * upper.u_level);
+    let low_span = top_span(&lower.y, bottom, 2.0 * lower.u_level);
+    let top_shift = 0.25 * ((p.t[wide.1] - p.t[flat_to]) + (p.t[flat_from] - p.t[wide.0]));
+    let low_shift = 0.25 * (p.t[low_span.1] - p.t[low_span.0]);
+    let shift = top_shift.hypot(low_shift);
+    Reading::of(time_outcome(p, at, (at - shift, at + shift))).over(p.t[flat_from], p.t[flat_to])
+}
+
+metric! {
+    /// Height of the centre at its maximum minus its height a fixed time later: 12 min after the
+    /// development time. Height and time are two things: the height is that of the maximum, the
+    /// time is the ISO-modelled development time.
+    SOFTENING_12MIN for Prepared {
+        id: "mixing.softening_12min", symbol: "DS12", name: "degree of softening, 12 min after the peak",
+        unit: Unit::Fu, decimals: 0, revision: 1,
+        source: ("ISO 5530-1 and ICC 115/1", "degree of softening", FromMemoryHigh),
+        variants: [], read: read_softening_12min,
+    }
+}
+
+fn read_softening_12min(p: &Prepared, _: &'static str) -> Reading {
+    let (peak, tp) = match development_s(p) {
+        Ok(found) => found,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
+    read_drop(p, peak, tp + 12.0 * 60.0, u_tp)
+}
+
+/// Reads the fall of the centre from its maximum to its value at `at_s`, whose own standard
+/// uncertainty is `u_at_s`.
+fn read_drop(p: &Prepared, peak: CountedPeak, at_s: f64, u_at_s: f64) -> Reading {
+    let Some(later) = p.centre_at(at_s) else {
+        return Reading::of(Outcome::NotComputable(format!(
+            "record too short: it has {:.1} min, {:.1} min are needed",
+            p.end_s() / 60.0,
+            at_s / 60.0
+        )));
+    };
+    let slope = slope_at(p, &p.centre.y, at_s);
+    let u = (std::f64::consts::SQRT_2 * p.centre.u_level).hypot(slope * u_at_s);
+    let half = p.settings.smoothing_half_width_s;
+    Reading::of(Outcome::exact(peak.height - later, u)).over(p.t[peak.index] - half, at_s + half)
+}
+
+/// Slope of a smoothed line at `at_s`, per second, over its smoothing half width.
+fn slope_at(p: &Prepared, y: &[f64], at_s: f64) -> f64 {
+    let reach = p
+        .settings
+        .smoothing_half_width_s
+        .max(2.0 * p.facts.sampling_s);
+    let (from, to) = ((at_s - reach).max(p.t[0]), (at_s + reach).min(p.end_s()));
+    match (value_at(&p.t, y, from), value_at(&p.t, y, to)) {
+        (Some(a), Some(b)) if to > from => (b - a) / (to - from),
+        _ => 0.0,
+    }
+}
+
+metric! {
+    /// Height of the centre at its maximum minus its height 10 min after first water contact: the
+    /// older convention for softening.
+    SOFTENING_10MIN for Prepared {
+        id: "mixing.softening_10min", symbol: "DS10", name: "degree of softening, 10 min after the start",
+        unit: Unit::Fu, decimals: 0, revision: 1,
+        source: ("older convention of ISO 5530-1", "degree of softening", FromMemoryMedium),
+        variants: [], read: read_softening_10min,
+    }
+}
+
+fn read_softening_10min(p: &Prepared, _: &'static str) -> Reading {
+    read_drop_from_start(p, 10.0)
+}
+
+metric! {
+    /// Height of the centre at its maximum minus its height 20 min after first water contact.
+    DROP_20MIN for Prepared {
+        id: "mixing.drop_20min", symbol: "D20", name: "20-minute drop",
+        unit: Unit::Fu, decimals: 0, revision: 1,
+        source: ("AACC 54-21", "20-minute drop", FromMemoryMedium),
+        variants: [], read: read_drop_20min,
+    }
+}
+
+fn read_drop_20min(p: &Prepared, _: &'static str) -> Reading {
+    read_drop_from_start(p, 20.0)
+}
+
+fn read_drop_from_start(p: &Prepared, minutes: f64) -> Reading {
+    let peak = match counted_peak(p) {
+        Ok(peak) => peak,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    if peak.rising_at_end {
+        return Reading::of(Outcome::NotComputable(
+            "the centre is still rising at the end of the record: its maximum is not known".into(),
+        ));
+    }
+    let at = minutes * 60.0;
+    if at < p.t[peak.index] {
+        return Reading::of(Outcome::NotComputable(format!(
+            "the maximum lies at {:.1} min, after the {minutes:.0} min at which the drop is read",
+            p.t[peak.index] / 60.0
+        )));
+    }
+    read_drop(p, peak, at, p.u_time_s())
+}
+
+metric! {
+    /// Height of the upper contour at the development time minus its height 5 min later: the top
+    /// of the curve at the peak minus the top of the curve 5 min after it.
+    TOLERANCE_INDEX for Prepared {
+        id: "mixing.tolerance_index", symbol: "MTI", name: "mixing tolerance index",
+        unit: Unit::Fu, decimals: 0, revision: 1,
+        source: ("AACC 54-21", "mixing tolerance index", Published),
+        variants: [], read: read_tolerance_index,
+    }
+}
+
+fn read_tolerance_index(p: &Prepared, _: &'static str) -> Reading {
+    let (peak, tp) = match development_s(p) {
+        Ok(found) => found,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    let upper = match p.contours.pair() {
+        Ok((upper, _)) => upper,
+        Err(reason) => return Reading::of(Outcome::NotComputable(reason.to_owned())),
+    };
+    let later = tp + 5.0 * 60.0;
+    let (Some(top), Some(bottom)) = (
+        value_at(&p.t, &upper.y, tp),
+        value_at(&p.t, &upper.y, later),
+    ) else {
+        return Reading::of(Outcome::NotComputable(format!(
+            "record too short: it has {:.1} min, {:.1} min are needed",
+            p.end_s() / 60.0,
+            later / 60.0
+        )));
+    };
+    let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
+    let slope = slope_at(p, &upper.y, tp) - slope_at(p, &upper.y, later);
+    let u = (std::f64::consts::SQRT_2 * upper.u_level).hypot(slope * u_tp);
+    let half = p.settings.smoothing_half_width_s;
+    Reading::of(Outcome::exact(top - bottom, u)).over(tp - half, later + half)
+}
+
+metric! {
+    /// Time from first water contact to the moment the centre has fallen 30 FU below its maximum.
+    BREAKDOWN_TIME for Prepared {
+        id: "mixing.breakdown_time", symbol: "TB", name: "time to breakdown",
+        unit: Unit::Minute, decimals: 1, revision: 1,
+        source: ("AACC 54-21 and ICC 115/1", "time to breakdown", FromMemoryHigh),
+        variants: [], read: read_breakdown_time,
+    }
+}
+
+fn read_breakdown_time(p: &Prepared, _: &'static str) -> Reading {
+    breakdown(p, 1.0)
+}
+
+metric! {
+    /// Chart length at 1 cm/min from first water contact to the moment the centre has fallen 30 FU
+    /// below its maximum: ten times the time to breakdown in minutes.
+    QUALITY_NUMBER for Prepared {
+        id: "mixing.quality_number", symbol: "QN", name: "quality number",
+        unit: Unit::Millimetre, decimals: 0, revision: 1,
+        source: ("ISO 5530-1 and ICC 115/1", "quality number", FromMemoryHigh),
+        variants: [], read: read_quality_number,
+    }
+}
+
+fn read_quality_number(p: &Prepared, _: &'static str) -> Reading {
+    // 1 cm/min of chart: 10 mm a minute.
+    breakdown(p, 10.0)
+}
+
+/// Fall that ends the quality number, FU (AACC/ICC; from memory, high confidence).
+const BREAKDOWN_FALL_FU: f64 = 30.0;
+
+fn breakdown(p: &Prepared, per_minute: f64) -> Reading {
+    let peak = match counted_peak(p) {
+        Ok(peak) => peak,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    if p.unit != Unit::Fu {
+        return Reading::of(Outcome::NotComputable(format!(
+            "the unit of the record is {}: a fall of 30 FU cannot be told",
+            p.unit
+        )));
+    }
+    let end = p.end_s();
+    let fall = |level: f64| {
+        first_fall_below_for(&p.t, &p.centre.y, level, peak.index + 1, 0.0).map(|c| c.at)
+    };
+    let level = peak.height - BREAKDOWN_FALL_FU;
+    let Some(at) = fall(level).filter(|_| !peak.rising_at_end) else {
+        return Reading::of(Outcome::Above(end / 60.0 * per_minute)).over(p.t[peak.index], end);
+    };
+    let spread = 2.0 * std::f64::consts::SQRT_2 * p.centre.u_level;
+    let interval = (
+        fall(level + spread).unwrap_or(at),
+        fall(level - spread).unwrap_or(end),
+    );
+    let outcome = match time_outcome(p, at, interval) {
+        Outcome::Exact(e) => match Estimate::with_interval(
+            e.value() * per_minute,
+            e.low() * per_minute,
+            e.high() * per_minute,
+            e.std_uncertainty() * per_minute,
+        ) {
+            Ok(scaled) => Outcome::Exact(scaled),
+            Err(error) => Outcome::NotComputable(error.to_string()),
+        },
+        other => other,
+    };
+    let half = p.settings.smoothing_half_width_s;
+    Reading::of(outcome).over(p.t[peak.index] - half, at + half)
+}
+
+metric! {
+    /// Width of the band at the development time: upper contour minus lower contour.
+    BAND_WIDTH for Prepared {
+        id: "mixing.band_width", symbol: "BW", name: "band width at the peak",
+        unit: Unit::Fu, decimals: 0, revision: 1,
+        source: ("ISO 5530-1", "band width", FromMemoryHigh),
+        variants: [], read: read_band_width,
+    }
+}
+
+fn read_band_width(p: &Prepared, _: &'static str) -> Reading {
+    let (_, tp) = match development_s(p) {
+        Ok(found) => found,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    let (upper, lower) = match p.contours.pair() {
+        Ok(pair) => pair,
+        Err(reason) => return Reading::of(Outcome::NotComputable(reason.to_owned())),
+    };
+    let (Some(top), Some(bottom)) = (value_at(&p.t, &upper.y, tp), value_at(&p.t, &lower.y, tp))
+    else {
+        return Reading::of(Outcome::NotComputable(
+            "the record does not reach the peak".into(),
+        ));
+    };
+    let width = top - bottom;
+    let missed = match &p.contours {
+        // The true half band is at most 1/(1 - missed) of what was seen: rectangular.
+        Contours::Read { missed_share, .. } => 0.5 * width * missed_share / 3.0_f64.sqrt(),
+        _ => 0.0,
+    };
+    let u = upper.u_level.hypot(lower.u_level).hypot(missed);
+    let half = p.settings.smoothing_half_width_s;
+    Reading::of(Outcome::exact(width, u)).over(tp - half, tp + half)
+}
+
+metric! {
+    /// Mechanical work given to the dough from first water contact to the development time, per kg
+    /// of dough: the area under the centre times torque per FU and angular speed at 63/min. The
+    /// torque refers to the drive; an estimate.
+    WORK_TO_PEAK for Prepared {
+        id: "mixing.work_to_peak", symbol: "w", name: "work to the peak",
+        unit: Unit::KilojoulePerKilogram, decimals: 1, revision: 1,
+        source: ("ISO 5530-1 torque per FU", "apparatus", Derived),
+        variants: [], read: read_work_to_peak,
+    }
+}
+
+/// Torque of one FU, N m (ISO 5530-1: 9.8 and 1.96 mN m; from memory, high confidence).
+pub fn torque_per_fu_nm(bowl: Bowl) -> f64 {
+    match bowl {
+        Bowl::G300 => 0.0098,
+        Bowl::G50 => 0.00196,
+    }
+}
+
+fn read_work_to_peak(p: &Prepared, _: &'static str) -> Reading {
+    let (peak, tp) = match development_s(p) {
+        Ok(found) => found,
+        Err(outcome) => return Reading::of(outcome),
+    };
+    let Some(bowl) = p.conditions.bowl.filter(|_| p.unit == Unit::Fu) else {
+        return Reading::of(Outcome::NotComputable(
+            "bowl size not stated: the torque of one FU is not known".into(),
+        ));
+    };
+    let stated = p.conditions.dough_g;
+    let dosed = p
+        .conditions
+        .flour_g
+        .zip(p.conditions.water_ml)
+        .map(|(f, w)| f + w);
+    let Some(dough_g) = stated.or(dosed).filter(|m| *m > 0.0) else {
+        return Reading::of(Outcome::NotComputable(
+            "dough mass not stated, nor flour and water from which it follows".into(),
+        ));
+    };
+    let mut area = 0.0;
+    for i in 1..p.t.len() {
+        let (from, to) = (p.t[i - 1].max(0.0), p.t[i].min(tp));
+        if to > from {
+            let (a, b) = (
+                p.centre_at(from).unwrap_or(0.0),
+                p.centre_at(to).unwrap_or(0.0),
+            );
+            area += 0.5 * (a + b) * (to - from);
+        }
+    }
+    let omega = SLOW_BLADE_PER_MIN / 60.0 * std::f64::consts::TAU;
+    let per_fu_s = torque_per_fu_nm(bowl) * omega / (dough_g / 1000.0) / 1000.0;
+    let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
+    // Torque per FU is known to 0.2 of 9.8 mN m, rectangular (ISO 5530-1; from memory).
+    let u_torque = area * per_fu_s * (0.2 / 9.8) / 3.0_f64.sqrt();
+    let u = (peak.height * u_tp * per_fu_s).hypot(u_torque);
+    Reading::of(Outcome::exact(area * per_fu_s, u)).over(0.0, tp)
+}
+
+/// The metrics of this file, in report order.
+pub(super) static METRICS: &[&Metric<Prepared>] = &[
+    &CONSISTENCY,
+    &DEVELOPMENT_TIME,
+    &TOLERANCE_INDEX,
+    &SOFTENING_12MIN,
+    &SOFTENING_10MIN,
+    &DROP_20MIN,
+    &BREAKDOWN_TIME,
+    &QUALITY_NUMBER,
+    &BAND_WIDTH,
+    &WORK_TO_PEAK,
+];

@@ -1,0 +1,171 @@
+//! From records to numbers: one folder per test method, one declared item per metric.
+//!
+//! A method prepares a run once (smoothing, contours, peak); each metric is then a function of what
+//! was prepared. The room knows formulas and their sources, and no file, table or chart.
+
+pub mod mixing;
+
+use crate::record::{Conditions, MetricResult, Outcome, ReadCurve, RowRange, Run, SignalFacts};
+use crate::schema::{MethodCard, MetricCard, Test, Unit};
+use std::sync::Arc;
+
+/// A metric: its card, and the function that reads it from a prepared run.
+pub struct Metric<P: 'static> {
+    /// The printable declaration.
+    pub card: MetricCard,
+    /// Reads the given variant.
+    pub read: fn(&P, &'static str) -> Reading,
+}
+
+/// What a metric's function returns.
+#[derive(Debug, Clone)]
+pub struct Reading {
+    /// How it came out.
+    pub outcome: Outcome,
+    /// Stretch of the record it was read from: seconds from water contact, or millimetres.
+    pub span: Option<(f64, f64)>,
+    /// What the data made of the parameters, such as the noise-dependent tolerance.
+    pub remarks: String,
+}
+
+impl Reading {
+    /// Returns a reading without a place in the record.
+    pub fn of(outcome: Outcome) -> Reading {
+        Reading {
+            outcome,
+            span: None,
+            remarks: String::new(),
+        }
+    }
+
+    /// Returns the reading with the stretch of the record that it used.
+    pub fn over(mut self, from: f64, to: f64) -> Reading {
+        self.span = Some((from.min(to), from.max(to)));
+        self
+    }
+
+    /// Returns the reading with a remark for its parameters.
+    pub fn with_remark(mut self, remark: String) -> Reading {
+        self.remarks = remark;
+        self
+    }
+}
+
+/// Everything derivation has to say about one run.
+#[derive(Debug, Clone)]
+pub struct Derived {
+    /// What was seen in the signal.
+    pub facts: SignalFacts,
+    /// The numbers, in the order of the method.
+    pub results: Vec<MetricResult>,
+    /// The curve as it was read, for charts.
+    pub curve: ReadCurve,
+}
+
+/// Declares a metric: its doc comment is the definition that `explain` prints.
+macro_rules! metric {
+    (
+        $(#[doc = $doc:literal])+
+        $name:ident for $prepared:ty {
+            id: $id:literal, symbol: $symbol:literal, name: $title:literal,
+            unit: $unit:expr, decimals: $decimals:literal, revision: $revision:literal,
+            source: ($standard:literal, $clause:literal, $evidence:ident),
+            variants: [$(($variant:literal, $variant_text:literal)),* $(,)?],
+            read: $read:path $(,)?
+        }
+    ) => {
+        $(#[doc = $doc])+
+        pub static $name: $crate::derive::Metric<$prepared> = $crate::derive::Metric {
+            card: $crate::schema::MetricCard {
+                id: $id, symbol: $symbol, name: $title, unit: $unit, decimals: $decimals,
+                revision: $revision,
+                source: $crate::schema::Source {
+                    standard: $standard, clause: $clause,
+                    evidence: $crate::schema::Evidence::$evidence,
+                },
+                definition: concat!($($doc),+).trim_ascii(),
+                variants: &[$($crate::schema::Variant { id: $variant, definition: $variant_text }),*],
+                address: $crate::schema::Address { file: file!(), line: line!() },
+            },
+            read: $read,
+        };
+    };
+}
+pub(crate) use metric;
+
+/// A test method.
+pub struct Method {
+    /// The test it reads.
+    pub test: Test,
+    /// Its card.
+    pub card: fn() -> MethodCard,
+    /// Derives all of its metrics from a run.
+    pub derive: fn(&Run, Arc<Conditions>) -> Derived,
+}
+
+/// Every method, in report order.
+pub static METHODS: &[Method] = &[Method {
+    test: Test::Mixing,
+    card: mixing::card,
+    derive: mixing::derive,
+}];
+
+/// Returns the method that reads `test`.
+pub fn method(test: Test) -> Option<&'static Method> {
+    METHODS.iter().find(|method| method.test == test)
+}
+
+/// Reads every metric of `metrics`, in every variant, and makes results of the readings.
+///
+/// `lines_of` turns a stretch of the record into lines of the raw file; `unit_of` gives the unit
+/// in which a metric is printed for this run.
+fn read_all<P>(
+    run: &Run,
+    conditions: &Arc<Conditions>,
+    prepared: &P,
+    metrics: &[&'static Metric<P>],
+    context: &ReadingContext<'_>,
+) -> Vec<MetricResult> {
+    let mut results = Vec::new();
+    for metric in metrics {
+        let only = [crate::schema::Variant {
+            id: "",
+            definition: "",
+        }];
+        let variants = if metric.card.variants.is_empty() {
+            &only[..]
+        } else {
+            metric.card.variants
+        };
+        for variant in variants {
+            let reading = (metric.read)(prepared, variant.id);
+            let mut parameters = context.settings.to_owned();
+            if !reading.remarks.is_empty() {
+                parameters.push_str("; ");
+                parameters.push_str(&reading.remarks);
+            }
+            results.push(MetricResult {
+                id: MetricResult::identify(run, &metric.card, variant.id, context.settings),
+                file: run.file.name.clone(),
+                raw_sha256: run.file.sha256.clone(),
+                run_id: run.id.clone(),
+                test: run.test,
+                metric: metric.card,
+                unit: (context.unit_of)(metric.card.unit),
+                variant: variant.id,
+                conditions: Arc::clone(conditions),
+                rows: reading.span.and_then(|span| (context.lines_of)(span)),
+                outcome: reading.outcome,
+                parameters,
+            });
+        }
+    }
+    results
+}
+
+/// What turning readings into results needs to know of the run.
+struct ReadingContext<'a> {
+    settings: &'a str,
+    unit_of: &'a dyn Fn(Unit) -> Unit,
+    lines_of: &'a dyn Fn((f64, f64)) -> Option<RowRange>,
+}
