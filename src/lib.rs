@@ -6,7 +6,10 @@
 //! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
+pub mod check;
 pub mod derive;
 pub mod numerics;
 pub mod record;
 pub mod schema;
+#[cfg(feature = "table")]
+pub mod table;

@@ -64,6 +64,8 @@ pub struct SignalFacts {
     pub line_crossings: usize,
     /// Spread of the development-time readings, min.
     pub development_spread_min: Option<f64>,
+    /// Whether the file supplied the contours itself.
+    pub contours_supplied: bool,
     /// Blade periods over which the contours were read; `None` when sampling is too slow for them.
     pub contour_periods: Option<u32>,
     /// Water to dose in the next run, ml, when this one's maximum was off the line.

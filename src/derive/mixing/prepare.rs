@@ -126,6 +126,7 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
         Contours::Read { periods, .. } => Some(*periods),
         _ => None,
     };
+    facts.contours_supplied = matches!(contours, Contours::Supplied { .. });
     facts.scatter = Some(centre.noise);
     count_saturation(curve, &conditions, &mut facts);
     let mut prepared = Prepared {

@@ -219,6 +219,36 @@ fn read_absorption(p: &Prepared, _: &'static str) -> Reading {
         .with_remark(format!("procedure={procedure}; flour mass {mass}"))
 }
 
+metric! {
+    /// Water volume that would have given a maximum consistency of 500 FU with the flour really
+    /// weighed: the volume dosed, corrected by 0.096 ml/FU (300 g) or 0.016 ml/FU (50 g), scaled
+    /// with the flour's dry matter; only for a maximum in 480–520 FU. Duplicates are judged by it.
+    CORRECTED_VOLUME for Prepared {
+        id: "mixing.corrected_volume", symbol: "Vc", name: "corrected water volume",
+        unit: Unit::Millilitre, decimals: 1, revision: 1,
+        source: ("ISO 5530-1", "corrected volume", FromMemoryHigh),
+        variants: [], read: read_corrected_volume,
+    }
+}
+
+fn read_corrected_volume(p: &Prepared, _: &'static str) -> Reading {
+    let absorption = read_absorption(p, "");
+    if absorption.outcome.estimate().is_none() {
+        return absorption;
+    }
+    let consistency = p.peak.as_ref().map_or(TARGET_FU, |peak| peak.consistency);
+    let Some(inputs) = inputs(p, consistency) else {
+        return absorption;
+    };
+    let flour_14 = mass_at_14_g(inputs.flour_g, inputs.moisture_pct);
+    let slope = correction_ml_per_fu(inputs.bowl, flour_14);
+    let u = U_WATER_ML.hypot(slope * u_consistency(p));
+    Reading {
+        outcome: Outcome::exact(inputs.corrected_volume_ml(), u),
+        ..absorption
+    }
+}
+
 fn inputs(p: &Prepared, consistency_fu: f64) -> Option<AbsorptionInputs> {
     let c = &p.conditions;
     let (bowl, moisture_pct) = (c.bowl?, c.flour_moisture_pct?);
@@ -259,4 +289,5 @@ pub(super) fn next_water_ml(p: &Prepared) -> Option<f64> {
 }
 
 /// The metrics of this file, in report order.
-pub(super) static METRICS: &[&Metric<Prepared>] = &[&WATER_ABSORPTION, &FLOUR_MASS];
+pub(super) static METRICS: &[&Metric<Prepared>] =
+    &[&WATER_ABSORPTION, &CORRECTED_VOLUME, &FLOUR_MASS];

@@ -1,0 +1,165 @@
+//! Rules on who is who: run sheet, conflicts, names.
+
+use super::{Rule, Seen, rule};
+use crate::record::{Day, RunRecord};
+use crate::schema::{Field, Level};
+use std::collections::BTreeMap;
+
+rule! {
+    /// A day that has a run sheet has a line in it for every run.
+    MISSING_SHEET_LINE {
+        id: "day.missing-sheet-line", title: "run without a line in the run sheet", level: Warn,
+        revision: 1,
+        source: ("ISO/IEC 17025", "7.5.1", Published),
+        what_to_do: "Add a line for this file to the run sheet (file, sample, dough, treatment), then process the day again.",
+        look: Day(see_missing_lines),
+    }
+}
+
+fn see_missing_lines(day: &Day) -> Vec<Seen> {
+    if day.sheets.is_empty() {
+        return Vec::new();
+    }
+    let missing = day
+        .runs
+        .iter()
+        .enumerate()
+        .filter(|(_, run)| !run.in_run_sheet);
+    missing
+        .map(|(index, run)| Seen {
+            run: Some(index),
+            ..Seen::new(format!("no line of the run sheet names {}", place(run)))
+        })
+        .collect()
+}
+
+fn place(run: &RunRecord) -> String {
+    if run.selector.is_empty() {
+        format!("file {}", run.file.name)
+    } else {
+        format!("curve {} of file {}", run.selector, run.file.name)
+    }
+}
+
+rule! {
+    /// Every line of a run sheet names a file (and curve) that the day holds.
+    SHEET_LINE_WITHOUT_FILE {
+        id: "day.sheet-line-without-file", title: "run-sheet line without its file", level: Warn,
+        revision: 1,
+        source: ("ISO/IEC 17025", "7.5.1", Published),
+        what_to_do: "Copy the missing file into the day folder, or correct the name in the run sheet; names must match letter by letter.",
+        look: Day(see_lines_without_file),
+    }
+}
+
+fn see_lines_without_file(day: &Day) -> Vec<Seen> {
+    let mut found = Vec::new();
+    for sheet in &day.sheets {
+        for line in &sheet.lines {
+            let known = day.runs.iter().any(|run| {
+                line.names(&run.file.name) && (line.curve.is_empty() || line.curve == run.selector)
+            });
+            // A file that could not be read has a message of its own.
+            let unreadable = day.faults.iter().any(|fault| line.names(&fault.file));
+            if !known && !unreadable {
+                let curve = if line.curve.is_empty() {
+                    String::new()
+                } else {
+                    format!(", curve {}", line.curve)
+                };
+                found.push(Seen {
+                    file: Some(sheet.file.name.clone()),
+                    row: Some(line.line),
+                    ..Seen::new(format!(
+                        "the line names {}{curve}; the day has no such run",
+                        line.file
+                    ))
+                });
+            }
+        }
+    }
+    found
+}
+
+rule! {
+    /// File and run sheet state the same value of the same fact. Where they do not, the file's
+    /// statement is used and both are kept. A difference in a value that enters a result (bowl,
+    /// flour moisture, flour, water) makes that result unusable until it is settled.
+    CONFLICT {
+        id: "day.conflict", title: "run sheet and file disagree", level: Warn, revision: 1,
+        source: ("ISO/IEC 17025", "7.5.2", Published),
+        what_to_do: "Find out which statement is right, correct the other, and process the day again.",
+        look: Run(see_conflicts),
+    }
+}
+
+fn see_conflicts(run: &RunRecord) -> Vec<Seen> {
+    let enters_result = [
+        Field::BowlG,
+        Field::FlourMoisturePct,
+        Field::FlourG,
+        Field::WaterMl,
+    ];
+    run.metadata
+        .conflicts()
+        .iter()
+        .map(|conflict| {
+            let level = if enters_result.contains(&conflict.field) {
+                Level::Reject
+            } else {
+                Level::Warn
+            };
+            Seen::new(format!(
+                "{} is {} in {} but {} in {}; the first is used",
+                conflict.field,
+                conflict.used.value,
+                conflict.used.origin,
+                conflict.other.value,
+                conflict.other.origin
+            ))
+            .at_level(level)
+        })
+        .collect()
+}
+
+rule! {
+    /// Every run of a day has a name of its own.
+    REPEATED_RUN_NAME {
+        id: "day.repeated-run-name", title: "two runs with one name", level: Warn, revision: 1,
+        source: ("choice of this project", "", ProjectChoice),
+        what_to_do: "Give each run its own name in the file or in the run sheet.",
+        look: Day(see_repeated_names),
+    }
+}
+
+fn see_repeated_names(day: &Day) -> Vec<Seen> {
+    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut found = Vec::new();
+    for (index, run) in day.runs.iter().enumerate() {
+        let stated = run
+            .metadata
+            .text(Field::RunId)
+            .unwrap_or_else(|| run.id.to_string());
+        let key = day.runs[index].id.as_str();
+        if let Some(earlier) = first.get(key) {
+            found.push(Seen {
+                run: Some(index),
+                ..Seen::new(format!(
+                    "run name {stated} already stands for {}",
+                    place(&day.runs[*earlier])
+                ))
+            });
+        } else {
+            first.insert(key, index);
+        }
+    }
+    found
+}
+
+/// The rules of this file, in report order.
+pub(super) static RULES: &[&Rule] = &[
+    &MISSING_SHEET_LINE,
+    &SHEET_LINE_WITHOUT_FILE,
+    &CONFLICT,
+    &REPEATED_RUN_NAME,
+];

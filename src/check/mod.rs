@@ -1,0 +1,172 @@
+//! Quality rules: what must be looked at or redone, and what to do next.
+//!
+//! One declared item per rule. A rule judges facts and results that derivation left in the record;
+//! it computes no metric and reads no file.
+
+mod linkage;
+mod mixing_conditions;
+mod mixing_signal;
+
+use crate::record::{Day, Finding, RunRecord};
+use crate::schema::{Level, RuleCard};
+
+/// A quality rule: its card, and the function that looks.
+pub struct Rule {
+    /// The printable declaration.
+    pub card: RuleCard,
+    /// How it looks.
+    pub look: Look,
+}
+
+/// What a rule looks at.
+pub enum Look {
+    /// One run at a time.
+    Run(fn(&RunRecord) -> Vec<Seen>),
+    /// The day as a whole.
+    Day(fn(&Day) -> Vec<Seen>),
+}
+
+/// Something a rule saw.
+#[derive(Debug, Clone, Default)]
+pub struct Seen {
+    /// Index of the run in the day, for rules that look at the whole day.
+    pub run: Option<usize>,
+    /// File, when it is not the run's.
+    pub file: Option<String>,
+    /// Line of the file.
+    pub row: Option<u64>,
+    /// Level, when it differs from the card's.
+    pub level: Option<Level>,
+    /// What was seen, with the numbers.
+    pub words: String,
+    /// What to do, when more can be said than the card says.
+    pub what_to_do: Option<String>,
+}
+
+impl Seen {
+    /// Returns something seen, in words.
+    pub fn new(words: String) -> Seen {
+        Seen {
+            words,
+            ..Seen::default()
+        }
+    }
+
+    /// Returns it at the given line of the file.
+    pub fn at_row(mut self, row: u64) -> Seen {
+        self.row = Some(row);
+        self
+    }
+
+    /// Returns it at a level of its own.
+    pub fn at_level(mut self, level: Level) -> Seen {
+        self.level = Some(level);
+        self
+    }
+
+    /// Returns it with its own next step.
+    pub fn then(mut self, what_to_do: String) -> Seen {
+        self.what_to_do = Some(what_to_do);
+        self
+    }
+}
+
+/// Declares a rule: its doc comment is the definition that `explain` prints.
+macro_rules! rule {
+    (
+        $(#[doc = $doc:literal])+
+        $name:ident {
+            id: $id:literal, title: $title:literal, level: $level:ident, revision: $revision:literal,
+            source: ($standard:literal, $clause:literal, $evidence:ident),
+            what_to_do: $todo:literal,
+            look: $kind:ident($look:path) $(,)?
+        }
+    ) => {
+        $(#[doc = $doc])+
+        pub static $name: $crate::check::Rule = $crate::check::Rule {
+            card: $crate::schema::RuleCard {
+                id: $id, title: $title, level: $crate::schema::Level::$level, revision: $revision,
+                source: $crate::schema::Source {
+                    standard: $standard, clause: $clause,
+                    evidence: $crate::schema::Evidence::$evidence,
+                },
+                definition: concat!($($doc),+).trim_ascii(),
+                what_to_do: $todo,
+                address: $crate::schema::Address { file: file!(), line: line!() },
+            },
+            look: $crate::check::Look::$kind($look),
+        };
+    };
+}
+pub(crate) use rule;
+
+/// Every rule, in report order.
+pub fn rules() -> Vec<&'static Rule> {
+    [
+        linkage::RULES,
+        mixing_conditions::RULES,
+        mixing_signal::RULES,
+    ]
+    .concat()
+}
+
+/// Returns what every rule found in `day`, ordered by rule and then by run.
+pub fn check(day: &Day) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for rule in rules() {
+        match rule.look {
+            Look::Run(look) => {
+                for run in &day.runs {
+                    for seen in look(run) {
+                        findings.push(finding(rule, Some(run), seen));
+                    }
+                }
+            }
+            Look::Day(look) => {
+                for seen in look(day) {
+                    let run = seen.run.and_then(|index| day.runs.get(index));
+                    findings.push(finding(rule, run, seen));
+                }
+            }
+        }
+    }
+    findings
+}
+
+fn finding(rule: &Rule, run: Option<&RunRecord>, seen: Seen) -> Finding {
+    Finding {
+        rule: rule.card.id,
+        revision: rule.card.revision,
+        level: seen.level.unwrap_or(rule.card.level),
+        file: seen
+            .file
+            .or_else(|| run.map(|r| r.file.name.clone()))
+            .unwrap_or_default(),
+        run_id: run.map(|r| r.id.clone()),
+        row: seen.row,
+        words: seen.words,
+        what_to_do: seen
+            .what_to_do
+            .unwrap_or_else(|| rule.card.what_to_do.to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_rule_has_its_own_identifier_a_definition_and_a_next_step() {
+        let mut seen = std::collections::BTreeSet::new();
+        for rule in rules() {
+            assert!(seen.insert(rule.card.id), "{} twice", rule.card.id);
+            assert!(rule.card.definition.len() > 20, "{}", rule.card.id);
+            assert!(rule.card.what_to_do.len() > 10, "{}", rule.card.id);
+            assert!(
+                rule.card.address.file.starts_with("src/check/"),
+                "{}",
+                rule.card.address.file
+            );
+        }
+    }
+}

@@ -1,0 +1,33 @@
+//! Records to Parquet and CSV: the only home of the table engine.
+//!
+//! Columns come from the declarations in [`crate::record::tables`]; this room adds none. Whole
+//! tables go through a data frame; curves are streamed in batches of runs, so that memory does not
+//! grow with the number of runs. Files are written without parallel encoding and without a clock,
+//! so that the same records give the same bytes.
+
+mod curves;
+mod frame;
+
+pub use curves::CurveWriter;
+pub use frame::{frame, write_csv, write_parquet};
+
+use thiserror::Error;
+
+/// Why a table could not be written.
+#[derive(Debug, Error)]
+pub enum TableError {
+    /// The table engine refused.
+    #[error("table {table}: {source}")]
+    Engine {
+        /// Table.
+        table: &'static str,
+        /// What the engine says.
+        source: polars::error::PolarsError,
+    },
+}
+
+impl TableError {
+    fn engine(table: &'static str) -> impl Fn(polars::error::PolarsError) -> TableError {
+        move |source| TableError::Engine { table, source }
+    }
+}
