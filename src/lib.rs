@@ -6,5 +6,7 @@
 //! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
+pub mod intake;
+pub mod profile;
 pub mod record;
 pub mod schema;
