@@ -8,7 +8,9 @@
 
 pub mod check;
 pub mod derive;
+pub mod intake;
 pub mod numerics;
+pub mod profile;
 pub mod record;
 pub mod schema;
 #[cfg(feature = "table")]
