@@ -7,4 +7,6 @@
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
 pub mod record;
+#[cfg(feature = "report")]
+pub mod report;
 pub mod schema;
