@@ -12,6 +12,8 @@ pub mod intake;
 pub mod numerics;
 pub mod profile;
 pub mod record;
+#[cfg(feature = "report")]
+pub mod report;
 pub mod schema;
 #[cfg(feature = "table")]
 pub mod table;

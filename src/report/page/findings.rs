@@ -1,0 +1,128 @@
+//! Findings with what to do next, by level and rule.
+
+use super::definitions::rule_anchor;
+use super::run_anchor;
+use crate::record::Finding;
+use crate::report::DayReport;
+use crate::schema::{Level, RuleCard};
+use serde::Serialize;
+
+/// All findings.
+#[derive(Serialize)]
+pub(super) struct Findings {
+    total: usize,
+    levels: Vec<OfLevel>,
+}
+
+/// The findings of one level.
+#[derive(Serialize)]
+struct OfLevel {
+    word: &'static str,
+    heading: &'static str,
+    meaning: &'static str,
+    n: usize,
+    rules: Vec<OfRule>,
+}
+
+/// The findings of one rule at one level.
+#[derive(Serialize)]
+struct OfRule {
+    id: &'static str,
+    title: String,
+    anchor: Option<String>,
+    /// What to do, when it is the same for all.
+    what_to_do: Option<String>,
+    rows: Vec<Row>,
+}
+
+/// One finding.
+#[derive(Serialize)]
+struct Row {
+    run: Option<String>,
+    anchor: Option<String>,
+    file: String,
+    line: Option<u64>,
+    words: String,
+    what_to_do: String,
+}
+
+/// Returns the findings of `report`, the worst level first.
+pub(super) fn lay_out(report: &DayReport<'_>) -> Findings {
+    let levels = [Level::Reject, Level::Warn, Level::Note];
+    Findings {
+        total: report.findings.len(),
+        levels: levels
+            .iter()
+            .map(|level| of_level(report, *level))
+            .collect(),
+    }
+}
+
+fn of_level(report: &DayReport<'_>, level: Level) -> OfLevel {
+    let found: Vec<&Finding> = report
+        .findings
+        .iter()
+        .filter(|f| f.level == level)
+        .collect();
+    let mut rules: Vec<&'static str> = Vec::new();
+    for finding in &found {
+        if !rules.contains(&finding.rule) {
+            rules.push(finding.rule);
+        }
+    }
+    let (heading, meaning) = level_words(level);
+    OfLevel {
+        word: level.word(),
+        heading,
+        meaning,
+        n: found.len(),
+        rules: rules
+            .into_iter()
+            .map(|rule| {
+                let own = found.iter().copied().filter(|f| f.rule == rule);
+                of_rule(report, rule, &own.collect::<Vec<_>>())
+            })
+            .collect(),
+    }
+}
+
+fn of_rule(report: &DayReport<'_>, rule: &'static str, found: &[&Finding]) -> OfRule {
+    let card: Option<&RuleCard> = report.rules.iter().find(|card| card.id == rule);
+    let first = found.first().map(|f| f.what_to_do.as_str());
+    let same = first.filter(|text| found.iter().all(|f| f.what_to_do == *text));
+    OfRule {
+        id: rule,
+        title: card.map_or(rule, |card| card.title).to_owned(),
+        anchor: card.map(|card| rule_anchor(card.id)),
+        what_to_do: same.map(str::to_owned),
+        rows: found.iter().map(|f| row(report, f)).collect(),
+    }
+}
+
+fn row(report: &DayReport<'_>, finding: &Finding) -> Row {
+    let run = finding.run_id.as_ref();
+    let index = run.and_then(|run| report.day.runs.iter().position(|r| &r.id == run));
+    Row {
+        run: run.map(ToString::to_string),
+        anchor: index.map(run_anchor),
+        file: finding.file.clone(),
+        line: finding.row,
+        words: finding.words.clone(),
+        what_to_do: finding.what_to_do.clone(),
+    }
+}
+
+/// Returns heading and meaning of a level, as the page words them.
+pub(super) fn level_words(level: Level) -> (&'static str, &'static str) {
+    match level {
+        Level::Reject => (
+            "Reject: redo or mend",
+            "Do not use the results named; redo the run or mend the record.",
+        ),
+        Level::Warn => (
+            "Warn: use with care",
+            "The results stand, with the care stated.",
+        ),
+        Level::Note => ("Note: worth knowing", "Worth knowing; nothing to do."),
+    }
+}

@@ -1,0 +1,56 @@
+//! Pictures of the page: the day at a glance, then one run each.
+
+use super::run_anchor;
+use crate::report::{DayReport, Picture};
+use minijinja::Value;
+use serde::Serialize;
+
+/// All pictures.
+#[derive(Serialize)]
+pub(super) struct Pictures {
+    overview: Vec<Figure>,
+    runs: Vec<Figure>,
+}
+
+/// One picture.
+#[derive(Serialize)]
+struct Figure {
+    id: String,
+    title: String,
+    alt: String,
+    /// Address, known to hold unreserved or base64 characters only.
+    source: Value,
+    embedded: bool,
+    width: Option<u32>,
+    height: Option<u32>,
+    /// Anchor of the run it shows.
+    anchor: Option<String>,
+}
+
+/// Returns the pictures of `report`.
+pub(super) fn lay_out(report: &DayReport<'_>) -> Pictures {
+    let figures = |prefix: &str, pictures: &[Picture]| {
+        let all = pictures.iter().enumerate();
+        all.map(|(i, p)| figure(report, format!("{prefix}-{}", i + 1), p))
+            .collect()
+    };
+    Pictures {
+        overview: figures("overview", &report.charts.overview),
+        runs: figures("chart", &report.charts.runs),
+    }
+}
+
+fn figure(report: &DayReport<'_>, id: String, picture: &Picture) -> Figure {
+    let run = picture.run_id.as_ref();
+    let index = run.and_then(|run| report.day.runs.iter().position(|r| &r.id == run));
+    Figure {
+        id,
+        title: picture.title.clone(),
+        alt: picture.alt.clone(),
+        source: Value::from_safe_string(picture.source().to_owned()),
+        embedded: picture.is_embedded(),
+        width: picture.size().map(|(width, _)| width),
+        height: picture.size().map(|(_, height)| height),
+        anchor: index.map(run_anchor),
+    }
+}
