@@ -1,0 +1,36 @@
+//! Deterministic sample runs, each with the truth of its curve.
+//!
+//! Everything here is invented: flours, doughs, treatments, curves. What is *not* invented is the
+//! geometry of the recording dough mixer (blade speeds, bowl sizes, water correction) and the
+//! definitions of the metrics; those come from HANDBOOK §1 and are flagged where they are used.
+//!
+//! Used by test binaries and benches through `mod generate;`; it depends on nothing but the
+//! package's own `rand_chacha`, `rand_core` and `libm`, and on the standard library, so that the
+//! truth never comes from the code under test.
+
+#![allow(
+    dead_code,
+    unused_imports,
+    reason = "each test binary uses its own part of the generator"
+)]
+
+pub mod anatomy;
+pub mod bench;
+pub mod curve;
+pub mod facts;
+pub mod file;
+pub mod kneading;
+pub mod layout;
+pub mod noise;
+pub mod random;
+pub mod samples;
+pub mod story;
+pub mod truth;
+pub mod water;
+
+pub use bench::{bench_day, write_bench_day};
+pub use file::{GeneratedFile, GeneratedRun, RunSpec, Trouble};
+pub use layout::Layout;
+pub use random::random_curve;
+pub use samples::Samples;
+pub use truth::{Rules, Truth, TruthValue};
