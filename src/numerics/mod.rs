@@ -17,4 +17,4 @@ pub use extent::{rolling_extent, rolling_mean};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
 pub use robust::{median, normal_scatter};
-pub use smooth::local_linear;
+pub use smooth::{local_linear, local_linear_at};

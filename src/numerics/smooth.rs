@@ -26,6 +26,18 @@ pub fn local_linear(x: &[f64], y: &[f64], half_width: f64) -> Vec<f64> {
     smoothed
 }
 
+/// Returns what [`local_linear`] returns at index `at`, from the points near it alone.
+pub fn local_linear_at(x: &[f64], y: &[f64], half_width: f64, at: usize) -> f64 {
+    let from = x[..at].partition_point(|v| x[at] - v > half_width);
+    let to = at + x[at..].partition_point(|v| v - x[at] <= half_width);
+    if half_width <= 0.0 || to - from < 2 {
+        return y[at];
+    }
+    PrefixSums::of(&x[from..to], &y[from..to])
+        .line_value(0, to - from, x[at])
+        .unwrap_or(y[at])
+}
+
 /// Running sums of x, y, xx, xy about the middle of the data, so that a window costs O(1).
 struct PrefixSums {
     origin_x: f64,
@@ -99,6 +111,16 @@ mod tests {
         assert!((smoothed[3] - 34.0 / 7.0).abs() < 1e-12);
         // Left end: polyfit(x[0:4], y[0:4], 1) = 1.9 x + 0.9, at 0: 0.9.
         assert!((smoothed[0] - 0.9).abs() < 1e-12);
+    }
+
+    #[test]
+    fn one_point_agrees_with_the_whole() {
+        let x: Vec<f64> = (0..60).map(|i| f64::from(i) * 0.5).collect();
+        let y: Vec<f64> = (0..60).map(|i| f64::from((i * 37) % 23)).collect();
+        let whole = local_linear(&x, &y, 4.0);
+        for i in 0..60 {
+            assert!((local_linear_at(&x, &y, 4.0, i) - whole[i]).abs() < 1e-9);
+        }
     }
 
     #[test]

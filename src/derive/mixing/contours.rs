@@ -1,7 +1,7 @@
 //! The band of a mixing curve: upper and lower contour, and what cannot be known of them.
 
 use super::settings::{BLADE_PERIOD_S, Settings};
-use crate::numerics::{local_linear, rolling_extent, rolling_mean};
+use crate::numerics::{local_linear, local_linear_at, rolling_extent, rolling_mean};
 
 /// The contours of the band.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +37,26 @@ pub struct Contour {
     pub noise: f64,
     /// Standard uncertainty of its level from that scatter.
     pub u_level: f64,
+    /// The line before smoothing.
+    raw: Vec<f64>,
+    /// Half width of the smoothing, s.
+    half_width_s: f64,
+}
+
+impl Contour {
+    /// Returns the standard uncertainty of the level at point `index`: noise, and what smoothing
+    /// may have bent.
+    ///
+    /// The bias of a local line grows with the square of its width (Fan and Gijbels 1996, Local
+    /// Polynomial Modelling, 3.2; from memory), so 4/3 of the change from half the width to the
+    /// whole estimates it. It is not corrected but taken as a standard uncertainty.
+    pub fn u_at(&self, t: &[f64], index: usize) -> f64 {
+        let (Some(smooth), true) = (self.y.get(index), self.raw.len() == t.len()) else {
+            return self.u_level;
+        };
+        let finer = local_linear_at(t, &self.raw, 0.5 * self.half_width_s, index);
+        self.u_level.hypot((smooth - finer) * (4.0 / 3.0))
+    }
 }
 
 impl Contours {
@@ -54,9 +74,9 @@ impl Contours {
 /// Returns the smoothed line through `raw`, with its noise.
 ///
 /// `memory_s` is how long the raw line remembers a reading: within it, errors are not independent.
-pub fn smooth_line(t: &[f64], raw: &[f64], settings: &Settings, memory_s: f64) -> Contour {
+pub fn smooth_line(t: &[f64], raw: Vec<f64>, settings: &Settings, memory_s: f64) -> Contour {
     let half = settings.smoothing_half_width_s;
-    let y = local_linear(t, raw, half);
+    let y = local_linear(t, &raw, half);
     let residuals: Vec<f64> = raw.iter().zip(&y).map(|(a, b)| a - b).collect();
     let noise = crate::numerics::normal_scatter(&residuals).unwrap_or(0.0);
     // A window of independent errors averages them down by the square root of their number.
@@ -69,6 +89,8 @@ pub fn smooth_line(t: &[f64], raw: &[f64], settings: &Settings, memory_s: f64) -
         y,
         noise,
         u_level: noise / independent.sqrt(),
+        raw,
+        half_width_s: half,
     }
 }
 
@@ -120,7 +142,7 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
         let averaged = rolling_mean(t, y, 0.5 * window);
         return (
             Contours::Unknown(reason),
-            smooth_line(t, &averaged, settings, window),
+            smooth_line(t, averaged, settings, window),
         );
     };
     let half = 0.5 * f64::from(periods) * BLADE_PERIOD_S;
@@ -134,7 +156,10 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
         let reason = "the record holds one smoothed trace without the ripple of the blades: the \
                       contours of the band are not in it"
             .to_owned();
-        return (Contours::Unknown(reason), smooth_line(t, y, settings, dt));
+        return (
+            Contours::Unknown(reason),
+            smooth_line(t, y.to_vec(), settings, dt),
+        );
     }
     let add =
         |extreme: &[f64]| -> Vec<f64> { trend.iter().zip(extreme).map(|(a, b)| a + b).collect() };
@@ -145,9 +170,14 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
         .map(|(a, b)| 0.5 * (a + b))
         .collect();
     let memory = 2.0 * half;
-    let centre = smooth_line(t, &raw_centre, settings, memory);
-    let upper = smooth_line(t, &raw_upper, settings, memory);
-    let lower = smooth_line(t, &raw_lower, settings, memory);
+    let centre = smooth_line(t, raw_centre, settings, memory);
+    let mut upper = smooth_line(t, raw_upper, settings, memory);
+    let mut lower = smooth_line(t, raw_lower, settings, memory);
+    // Readings fall at any distance from the ripple's crest up to half the largest gap, so that on
+    // average a third of the worst share is missed (mean of x² against its maximum): a rectangle.
+    let u_missed = 0.5 * width * missed / 3.0 / 3.0_f64.sqrt();
+    upper.u_level = upper.u_level.hypot(u_missed);
+    lower.u_level = lower.u_level.hypot(u_missed);
     (
         Contours::Read {
             upper,

@@ -1,5 +1,6 @@
 //! Metrics read against the reference line: arrival, departure, stability.
 
+use super::contours::Contour;
 use super::prepare::Prepared;
 use super::shape::time_outcome;
 use crate::derive::{Metric, Reading, metric};
@@ -52,7 +53,7 @@ metric! {
 struct Passage<'a> {
     p: &'a Prepared,
     upper: &'a [f64],
-    u_level: f64,
+    contour: &'a Contour,
     line: f64,
 }
 
@@ -81,9 +82,19 @@ impl<'a> Passage<'a> {
         Ok(Passage {
             p,
             upper: &upper.y,
-            u_level: upper.u_level,
+            contour: upper,
             line,
         })
+    }
+
+    /// Two standard uncertainties of the contour's level near `at` seconds.
+    fn spread(&self, at: f64) -> f64 {
+        let index = self
+            .p
+            .t
+            .partition_point(|t| *t < at)
+            .min(self.p.t.len() - 1);
+        2.0 * self.contour.u_at(&self.p.t, index)
     }
 
     fn rise(&self, level: f64) -> Option<f64> {
@@ -110,13 +121,10 @@ impl<'a> Passage<'a> {
             ))
         })?;
         let early = self
-            .rise(self.line - 2.0 * self.u_level)
+            .rise(self.line - self.spread(at))
             .unwrap_or(start)
             .min(at);
-        let late = self
-            .rise(self.line + 2.0 * self.u_level)
-            .unwrap_or(at)
-            .max(at);
+        let late = self.rise(self.line + self.spread(at)).unwrap_or(at).max(at);
         Ok((at, (early, late)))
     }
 
@@ -143,11 +151,11 @@ impl<'a> Passage<'a> {
             .fall(self.line, variant, from)
             .ok_or(Outcome::Above(end / 60.0))?;
         let early = self
-            .fall(self.line + 2.0 * self.u_level, variant, from)
+            .fall(self.line + self.spread(at), variant, from)
             .unwrap_or(at)
             .min(at);
         let late = self
-            .fall(self.line - 2.0 * self.u_level, variant, from)
+            .fall(self.line - self.spread(at), variant, from)
             .unwrap_or(end)
             .max(at);
         Ok((at, (early, late)))

@@ -278,10 +278,10 @@ fn supplied(run: &Run, t: &[f64], settings: &Settings) -> Option<(Contours, Cont
     // A supplied trace already averages over the instrument's own window, about two blade periods.
     let memory = f64::from(settings.contour_periods) * super::settings::BLADE_PERIOD_S;
     let contours = Contours::Supplied {
-        upper: smooth_line(t, upper.y(), settings, memory),
-        lower: smooth_line(t, lower.y(), settings, memory),
+        upper: smooth_line(t, upper.y().to_vec(), settings, memory),
+        lower: smooth_line(t, lower.y().to_vec(), settings, memory),
     };
-    Some((contours, smooth_line(t, &middle, settings, memory)))
+    Some((contours, smooth_line(t, middle, settings, memory)))
 }
 
 fn count_saturation(curve: &Curve, conditions: &Conditions, facts: &mut SignalFacts) {
@@ -402,13 +402,15 @@ fn valley_before(y: &[f64], tops: &[usize], index: usize, start: usize) -> usize
 fn plateau_end(p: &Prepared, index: usize, delta: f64) -> (Option<f64>, (f64, f64)) {
     let (t, y) = (&p.t, &p.centre.y);
     let level = y[index] - delta;
-    let spread = 2.0 * std::f64::consts::SQRT_2 * p.centre.u_level;
-    let fall = |at_level: f64| {
-        first_fall_below_for(t, y, at_level, index + 1, 0.0).map(|crossing| crossing.at)
-    };
+    let crossing = |at_level: f64| first_fall_below_for(t, y, at_level, index + 1, 0.0);
+    let fall = |at_level: f64| crossing(at_level).map(|c| c.at);
     // With no tolerance at all, the last point of the plateau is the end itself.
     let slack = 1e-9 * y[index].abs().max(1.0);
-    let end = fall(level - slack);
+    let Some(found) = crossing(level - slack) else {
+        return (None, (p.end_s(), p.end_s()));
+    };
+    let end = Some(found.at);
+    let spread = 2.0 * p.centre.u_at(t, index).hypot(p.centre.u_at(t, found.index));
     let early = fall((level + spread).min(y[index] - slack)).unwrap_or(p.end_s());
     let late = fall(level - spread - slack).unwrap_or(p.end_s());
     (end, (early, late))

@@ -75,9 +75,12 @@ fn read_consistency(p: &Prepared, _: &'static str) -> Reading {
 pub(super) fn u_consistency(p: &Prepared) -> f64 {
     match &p.contours {
         Contours::Read { upper, lower, .. } | Contours::Supplied { upper, lower } => {
-            0.5 * upper.u_level.hypot(lower.u_level)
+            let at = p.peak.as_ref().map_or(0, |peak| peak.index);
+            0.5 * upper.u_at(&p.t, at).hypot(lower.u_at(&p.t, at))
         }
-        Contours::Unknown(_) => p.centre.u_level,
+        Contours::Unknown(_) => p
+            .centre
+            .u_at(&p.t, p.peak.as_ref().map_or(0, |peak| peak.index)),
     }
 }
 
@@ -137,7 +140,11 @@ fn read_development_time(p: &Prepared, variant: &'static str) -> Reading {
 
 /// The maximum may lie anywhere the centre is within its own uncertainty of it.
 fn read_centre_maximum(p: &Prepared, peak: CountedPeak) -> Reading {
-    let span = top_span(&p.centre.y, peak.index, 2.0 * p.centre.u_level);
+    let span = top_span(
+        &p.centre.y,
+        peak.index,
+        2.0 * p.centre.u_at(&p.t, peak.index),
+    );
     let half = p.settings.smoothing_half_width_s;
     let at = p.t[peak.index];
     Reading::of(time_outcome(p, at, (p.t[span.0], p.t[span.1]))).over(at - half, at + half)
@@ -174,8 +181,8 @@ fn read_flat_top(p: &Prepared, peak: CountedPeak) -> Reading {
     let middle = 0.5 * (p.t[flat_from] + p.t[flat_to]);
     let at = 0.5 * (middle + p.t[bottom]);
     // Each part may move within the region its own noise cannot tell from the top.
-    let wide = top_span(&upper.y, top, peak.delta + 2.0 * upper.u_level);
-    let low_span = top_span(&lower.y, bottom, 2.0 * lower.u_level);
+    let wide = top_span(&upper.y, top, peak.delta + 2.0 * upper.u_at(&p.t, top));
+    let low_span = top_span(&lower.y, bottom, 2.0 * lower.u_at(&p.t, bottom));
     let top_shift = 0.25 * ((p.t[wide.1] - p.t[flat_to]) + (p.t[flat_from] - p.t[wide.0]));
     let low_shift = 0.25 * (p.t[low_span.1] - p.t[low_span.0]);
     let shift = top_shift.hypot(low_shift);
@@ -214,9 +221,20 @@ fn read_drop(p: &Prepared, peak: CountedPeak, at_s: f64, u_at_s: f64) -> Reading
         )));
     };
     let slope = slope_at(p, &p.centre.y, at_s);
-    let u = (std::f64::consts::SQRT_2 * p.centre.u_level).hypot(slope * u_at_s);
+    let u_later = p.centre.u_at(&p.t, index_at(p, at_s));
+    let u = p
+        .centre
+        .u_at(&p.t, peak.index)
+        .hypot(u_later)
+        .hypot(slope * u_at_s);
     let half = p.settings.smoothing_half_width_s;
     Reading::of(Outcome::exact(peak.height - later, u)).over(p.t[peak.index] - half, at_s + half)
+}
+
+/// Index of the first point at or after `at_s`.
+fn index_at(p: &Prepared, at_s: f64) -> usize {
+    p.t.partition_point(|t| *t < at_s)
+        .min(p.t.len().saturating_sub(1))
 }
 
 /// Slope of a smoothed line at `at_s`, per second, over its smoothing half width.
@@ -314,7 +332,10 @@ fn read_tolerance_index(p: &Prepared, _: &'static str) -> Reading {
     };
     let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
     let slope = slope_at(p, &upper.y, tp) - slope_at(p, &upper.y, later);
-    let u = (std::f64::consts::SQRT_2 * upper.u_level).hypot(slope * u_tp);
+    let u_top = upper.u_at(&p.t, index_at(p, tp));
+    let u = u_top
+        .hypot(upper.u_at(&p.t, index_at(p, later)))
+        .hypot(slope * u_tp);
     let half = p.settings.smoothing_half_width_s;
     Reading::of(Outcome::exact(top - bottom, u)).over(tp - half, later + half)
 }
@@ -371,7 +392,8 @@ fn breakdown(p: &Prepared, per_minute: f64) -> Reading {
     let Some(at) = fall(level).filter(|_| !peak.rising_at_end) else {
         return Reading::of(Outcome::Above(end / 60.0 * per_minute)).over(p.t[peak.index], end);
     };
-    let spread = 2.0 * std::f64::consts::SQRT_2 * p.centre.u_level;
+    let u_there = p.centre.u_at(&p.t, index_at(p, at));
+    let spread = 2.0 * p.centre.u_at(&p.t, peak.index).hypot(u_there);
     let interval = (
         fall(level + spread).unwrap_or(at),
         fall(level - spread).unwrap_or(end),
