@@ -6,6 +6,8 @@
 //! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
+#[cfg(feature = "chart")]
+pub mod chart;
 pub mod check;
 pub mod derive;
 pub mod intake;

@@ -1,0 +1,61 @@
+//! The `chart` room: figures from plain data to PNG bytes; the only home of `plotters`.
+//!
+//! A figure is a struct of plain numbers and words ([`RunCurve`], [`Overlay`], [`DayOverview`],
+//! [`ExtensionCurves`], [`MembraneGrades`]). Its module's `draw` turns it into a [`Picture`]. Charts
+//! never compute a metric: what they print was derived elsewhere and handed in as text. They know
+//! no file, no clock and no system font, so the same figure gives the same bytes everywhere.
+//!
+//! House rules of every figure: units on each axis; direct labels; treatment shown by colour *and*
+//! by dash or marker; values known to one side only drawn open with an arrow; every text measured
+//! before it is placed and listed in [`Picture::labels`], so a test can prove that nothing is
+//! clipped or covered.
+
+pub mod day_overview;
+pub mod overlay;
+pub mod run_curve;
+
+mod axis;
+mod canvas;
+mod curve;
+mod font;
+mod frame;
+mod key;
+mod label;
+mod marks;
+mod picture;
+mod place;
+mod swarm;
+mod theme;
+
+pub use day_overview::{Cell, DayOverview, Dot, DotGroup, DotState, MetricRow};
+pub use label::{LabelBox, LabelKind};
+pub use overlay::{Group, Overlay, Series};
+pub use picture::{ChartError, Page, Picture, Provenance};
+pub use run_curve::{Mark, MarkShape, Reference, RunCurve};
+pub use theme::{Dash, Look, Marker, Palette, Rgb};
+
+use crate::schema::Status;
+
+/// Which side of the drawn position the true value lies on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Bound {
+    /// The value was read: drawn solid.
+    #[default]
+    Exact,
+    /// The true value is above: drawn open, with an arrow towards larger values.
+    Above,
+    /// The true value is below: drawn open, with an arrow towards smaller values.
+    Below,
+}
+
+impl Bound {
+    /// Returns how a result of `status` is drawn, or `None` when it has no place on an axis.
+    pub fn of(status: Status) -> Option<Bound> {
+        match status {
+            Status::Exact => Some(Bound::Exact),
+            Status::Above => Some(Bound::Above),
+            Status::Below => Some(Bound::Below),
+            Status::NotReached | Status::NotComputable | Status::Rejected => None,
+        }
+    }
+}

@@ -1,0 +1,309 @@
+//! Runs over each other by treatment: thin runs, mean with its band, names at the curves' ends.
+
+use super::axis::{Axis, number};
+use super::canvas::{Canvas, Hang, Pen, Text, width};
+use super::curve;
+use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
+use super::key::{Key, Swatch};
+use super::label::{LabelKind, spread};
+use super::marks::draw_reference;
+use super::picture::{ChartError, Page, Picture, Provenance};
+use super::run_curve::{Reference, range};
+use super::theme::{Dash, MARGIN, MUTED, PAPER, Palette, Type};
+
+/// One curve.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Series {
+    /// Name, such as the run.
+    pub name: String,
+    /// Positions, unit of the abscissa.
+    pub x: Vec<f64>,
+    /// Values, unit of the ordinate.
+    pub y: Vec<f64>,
+}
+
+/// The runs of one treatment.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Group {
+    /// Treatment; decides colour and dash.
+    pub treatment: String,
+    /// Number of doughs, printed at the curve's end.
+    pub doughs: usize,
+    /// Smoothed centre of each run.
+    pub runs: Vec<Series>,
+    /// Mean curve, computed elsewhere.
+    pub mean: Series,
+    /// Least value of the runs at each position of the mean, or empty.
+    pub lower: Vec<f64>,
+    /// Greatest value of the runs at each position of the mean, or empty.
+    pub upper: Vec<f64>,
+}
+
+/// Curves of several treatments on one panel.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Overlay {
+    /// Title.
+    pub title: String,
+    /// What was compared: flour, water, block.
+    pub subtitle: String,
+    /// Palette of the day or study.
+    pub palette: Palette,
+    /// Abscissa with its unit, such as `time / min`.
+    pub x_label: String,
+    /// Ordinate with its unit, such as `consistency / FU`.
+    pub y_label: String,
+    /// Treatments.
+    pub groups: Vec<Group>,
+    /// Line to compare with.
+    pub reference: Option<Reference>,
+    /// Metrics without value, findings.
+    pub notes: Vec<String>,
+    /// Doughs, blocks, ids.
+    pub caption: String,
+}
+
+/// Draws the figure at its usual size.
+///
+/// # Errors
+/// [`ChartError`] when the data cannot be drawn.
+pub fn draw(figure: &Overlay, from: &Provenance) -> Result<Picture, ChartError> {
+    draw_on(figure, from, Page::default())
+}
+
+/// Draws the figure on `page`.
+///
+/// # Errors
+/// [`ChartError`] when the data or the page cannot be drawn.
+pub fn draw_on(figure: &Overlay, from: &Provenance, page: Page) -> Result<Picture, ChartError> {
+    let page = page.checked()?;
+    figure.check()?;
+    let plan = Plan::new(figure, page)?;
+    let mut canvas = Canvas::new(page, plan.height);
+    plan.draw(figure, &mut canvas)?;
+    canvas.finish(&figure.title, figure.alt(), from)
+}
+
+impl Group {
+    fn words(&self) -> String {
+        let noun = if self.doughs == 1 { "dough" } else { "doughs" };
+        format!("{} (n = {} {noun})", self.treatment, self.doughs)
+    }
+
+    fn has_band(&self) -> bool {
+        !self.lower.is_empty() && !self.upper.is_empty()
+    }
+}
+
+impl Overlay {
+    fn check(&self) -> Result<(), ChartError> {
+        if self.groups.iter().all(|g| g.mean.x.is_empty()) {
+            return Err(ChartError::NoData(self.title.clone()));
+        }
+        for group in &self.groups {
+            for series in group.runs.iter().chain([&group.mean]) {
+                curve::check(&series.name, &series.x, &series.y)?;
+            }
+            if group.has_band() {
+                curve::check(&group.treatment, &group.mean.x, &group.lower)?;
+                curve::check(&group.treatment, &group.mean.x, &group.upper)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn heights(&self) -> impl Iterator<Item = f64> {
+        self.groups
+            .iter()
+            .flat_map(|g| {
+                let runs = g.runs.iter().chain([&g.mean]).flat_map(|s| &s.y);
+                runs.chain(&g.lower).chain(&g.upper)
+            })
+            .copied()
+            .chain(self.reference.iter().map(|r| r.value))
+    }
+
+    fn positions(&self) -> impl Iterator<Item = f64> {
+        self.groups
+            .iter()
+            .flat_map(|g| g.runs.iter().chain([&g.mean]).flat_map(|s| &s.x))
+            .copied()
+    }
+
+    fn alt(&self) -> String {
+        let mut words = format!(
+            "{}. {}. Mean curves of {}.",
+            self.title, self.subtitle, self.y_label
+        );
+        for group in &self.groups {
+            let (low, high) = range(group.mean.y.iter().copied());
+            if low.is_finite() {
+                words.push_str(&format!(
+                    " {}: mean between {} and {}.",
+                    group.words(),
+                    number(low, 0),
+                    number(high, 0)
+                ));
+            }
+        }
+        words.push(' ');
+        words.push_str(&self.caption);
+        words.trim_end().to_owned()
+    }
+}
+
+/// Distance between a curve's end and its name, logical pixels.
+const LEADER: f64 = 22.0;
+/// Least height of the panel, logical pixels.
+const LEAST_PANEL: f64 = 300.0;
+
+struct Plan {
+    heading: Block,
+    footing: Block,
+    key: Key,
+    key_top: f64,
+    panel: Panel,
+    footing_top: f64,
+    height: f64,
+}
+
+impl Plan {
+    fn new(figure: &Overlay, page: Page) -> Result<Plan, ChartError> {
+        let page_width = f64::from(page.width);
+        let heading = heading(&figure.title, &figure.subtitle, page_width)?;
+        let lines = figure.notes.iter().map(String::as_str);
+        let footing = footing(lines.chain([figure.caption.as_str()]), page_width)?;
+        let (low, high) = range(figure.heights());
+        let y = Axis::for_values(low, high, 6);
+        let (first, last) = range(figure.positions());
+        let from = if first > 0.0 && first < 0.3 * last {
+            0.0
+        } else {
+            first
+        };
+        let x = Axis::tight(from, last, 12);
+        let mut right: f64 = 8.0;
+        for group in &figure.groups {
+            right = right.max(LEADER + width(&group.words(), Type::LABEL)? + 4.0);
+        }
+        if let Some(line) = &figure.reference {
+            right = right.max(LEADER + width(&line.label, Type::TICK)? + 4.0);
+        }
+        let left = MARGIN + tick_room(&y)?;
+        let key = Key::new(&figure.y_label, figure.key(), left, page_width - MARGIN)?;
+        let key_top = MARGIN + heading.height() + 8.0;
+        let top = key_top + key.height() + 8.0;
+        let below = X_AXIS_ROOM + 8.0 + footing.height() + MARGIN * 0.7;
+        let names = figure.groups.len() as f64 + 1.0;
+        let least = LEAST_PANEL.max(names * Type::LABEL.line_height());
+        let bottom = (f64::from(page.height) - below).max(top + least);
+        // Long names must not squeeze the curves away.
+        let right_edge = (page_width - MARGIN - right).max(left + 0.4 * page_width);
+        Ok(Plan {
+            panel: Panel {
+                area: super::label::Area::new(left, top, right_edge, bottom),
+                x,
+                y,
+            },
+            key_top,
+            footing_top: bottom + X_AXIS_ROOM + 8.0,
+            height: bottom + below,
+            heading,
+            footing,
+            key,
+        })
+    }
+
+    fn draw(&self, figure: &Overlay, canvas: &mut Canvas) -> Result<(), ChartError> {
+        self.heading.draw(canvas, MARGIN, MARGIN)?;
+        self.key.draw(canvas, self.key_top)?;
+        self.panel.draw_y_axis(canvas)?;
+        let base = self.panel.area.y1;
+        self.panel.draw_x_axis(canvas, &figure.x_label, base)?;
+        for group in figure.groups.iter().filter(|g| g.has_band()) {
+            let band = (group.lower.as_slice(), group.upper.as_slice());
+            let colour = figure.palette.look(&group.treatment).colour;
+            curve::fill_band(canvas, &self.panel, &group.mean.x, band, colour)?;
+        }
+        for group in &figure.groups {
+            let faint = figure
+                .palette
+                .look(&group.treatment)
+                .colour
+                .mixed(PAPER, 0.35);
+            for run in &group.runs {
+                let points = (run.x.as_slice(), run.y.as_slice());
+                curve::draw(canvas, &self.panel, points, Pen::solid(faint, 1))?;
+            }
+        }
+        for group in &figure.groups {
+            let look = figure.palette.look(&group.treatment);
+            let pen = Pen {
+                colour: look.ink,
+                device_px: 5,
+                dash: look.dash,
+            };
+            let points = (group.mean.x.as_slice(), group.mean.y.as_slice());
+            curve::draw(canvas, &self.panel, points, pen)?;
+        }
+        self.draw_names(figure, canvas)?;
+        self.footing.draw(canvas, MARGIN, self.footing_top)?;
+        Ok(())
+    }
+
+    /// Draws names at the curves' ends, apart from each other and from the reference's label.
+    fn draw_names(&self, figure: &Overlay, canvas: &mut Canvas) -> Result<(), ChartError> {
+        let mut ends: Vec<(f64, f64)> = Vec::new();
+        let mut names: Vec<(String, Type)> = Vec::new();
+        for group in &figure.groups {
+            let (Some(x), Some(y)) = (group.mean.x.last(), group.mean.y.last()) else {
+                continue;
+            };
+            ends.push((self.panel.x(*x), self.panel.y(*y)));
+            let ink = figure.palette.look(&group.treatment).ink;
+            names.push((group.words(), Type::LABEL.in_colour(ink)));
+        }
+        if let Some(line) = &figure.reference {
+            let unlabelled = Reference {
+                label: String::new(),
+                ..line.clone()
+            };
+            draw_reference(canvas, &self.panel, &unlabelled)?;
+            ends.push((self.panel.area.x1, self.panel.y(line.value)));
+            names.push((line.label.clone(), Type::TICK));
+        }
+        let centres: Vec<f64> = ends.iter().map(|e| e.1).collect();
+        let heights: Vec<f64> = names.iter().map(|n| n.1.line_height()).collect();
+        let (low, high) = (self.panel.area.y0 - 8.0, self.panel.area.y1 + 8.0);
+        let placed = spread(&centres, &heights, low, high);
+        let left = self.panel.area.x1 + LEADER;
+        for ((end, (words, style)), y) in ends.iter().zip(&names).zip(&placed) {
+            let pen = Pen::solid(style.colour.mixed(MUTED, 0.3), 1);
+            let path = [*end, (left - 14.0, end.1), (left - 4.0, *y)];
+            canvas.line(&path, pen)?;
+            let text = Text {
+                words,
+                style: *style,
+                kind: LabelKind::Series,
+                hang: Hang::Left,
+            };
+            canvas.text(text, left, *y)?;
+        }
+        Ok(())
+    }
+}
+
+impl Overlay {
+    fn key(&self) -> Vec<(Swatch, String)> {
+        let mut items = vec![(Swatch::Dashed(MUTED, Dash::Solid), "mean".to_owned())];
+        if self.groups.iter().any(|g| !g.runs.is_empty()) {
+            items.push((
+                Swatch::Line(MUTED.mixed(PAPER, 0.35)),
+                "each run".to_owned(),
+            ));
+        }
+        if self.groups.iter().any(Group::has_band) {
+            items.push((Swatch::Band(MUTED), "least to greatest run".to_owned()));
+        }
+        items
+    }
+}

@@ -1,0 +1,180 @@
+//! The finished picture: PNG bytes that carry where they came from.
+
+use super::label::LabelBox;
+use crate::schema::{Digest, ResultId, RunId};
+use thiserror::Error;
+
+/// Why a figure could not be drawn.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum ChartError {
+    /// The two coordinates of a curve have different lengths.
+    #[error("curve `{series}` has {x} positions but {y} values; give one value for each position")]
+    Lengths {
+        /// Curve.
+        series: String,
+        /// Number of positions.
+        x: usize,
+        /// Number of values.
+        y: usize,
+    },
+    /// A value is NaN or infinite.
+    #[error("curve `{series}`, point {index}: a value is not finite; leave the point out")]
+    NotFinite {
+        /// Curve.
+        series: String,
+        /// Position in the curve, from 0.
+        index: usize,
+    },
+    /// There is nothing to draw.
+    #[error("figure `{0}` has no data; say so in the report instead of drawing it")]
+    NoData(String),
+    /// The page asked for cannot hold a figure.
+    #[error(
+        "a page of {width} × {height} at scale {scale} cannot be drawn; use 480–4000 × 320–4000 at 1–4"
+    )]
+    Page {
+        /// Width asked for.
+        width: u32,
+        /// Height asked for.
+        height: u32,
+        /// Scale asked for.
+        scale: u32,
+    },
+    /// The embedded font could not be read.
+    #[error("the embedded font could not be read; the program was built from damaged sources")]
+    Font,
+    /// The drawing library refused.
+    #[error("the drawing library failed: {0}")]
+    Drawing(String),
+    /// The PNG encoder refused.
+    #[error("the PNG encoder failed: {0}")]
+    Encode(String),
+}
+
+/// Size of a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Page {
+    /// Width, logical pixels (1/96 inch).
+    pub width: u32,
+    /// Least height, logical pixels; a figure with much text grows taller rather than clip.
+    pub height: u32,
+    /// Device pixels per logical pixel.
+    pub scale: u32,
+}
+
+impl Default for Page {
+    fn default() -> Page {
+        Page {
+            width: 1200,
+            height: 760,
+            scale: 2,
+        }
+    }
+}
+
+impl Page {
+    /// Returns the page when it can be drawn on.
+    pub(super) fn checked(self) -> Result<Page, ChartError> {
+        let fits = (480..=4000).contains(&self.width)
+            && (320..=4000).contains(&self.height)
+            && (1..=4).contains(&self.scale);
+        fits.then_some(self).ok_or(ChartError::Page {
+            width: self.width,
+            height: self.height,
+            scale: self.scale,
+        })
+    }
+}
+
+/// Where a figure came from: written into the PNG so that a pasted picture traces back.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Provenance {
+    /// Program and version.
+    pub software: String,
+    /// Runs drawn.
+    pub runs: Vec<RunId>,
+    /// Results whose values are printed.
+    pub results: Vec<ResultId>,
+    /// Raw bytes that the data were read from.
+    pub raw: Vec<Digest>,
+}
+
+/// A drawn figure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Picture {
+    /// PNG file, with the provenance in its text chunks.
+    pub png: Vec<u8>,
+    /// Width, device pixels.
+    pub width: u32,
+    /// Height, device pixels.
+    pub height: u32,
+    /// Device pixels per logical pixel: show the picture at `width / scale`.
+    pub scale: u32,
+    /// Every text drawn, with its box in logical pixels.
+    pub labels: Vec<LabelBox>,
+    /// What the figure says, in words, for readers who cannot see it.
+    pub alt: String,
+}
+
+/// Pixels per metre of a screen of 96 dots an inch (0.0254 m).
+const PIXELS_PER_METRE: f64 = 96.0 / 0.0254;
+
+/// Pixels with their size.
+pub(super) struct Raster<'a> {
+    pub pixels: &'a [u8],
+    pub width: u32,
+    pub height: u32,
+    pub scale: u32,
+}
+
+/// Returns the PNG file of `raster` with title, description and provenance as text chunks.
+pub(super) fn encode(
+    raster: &Raster<'_>,
+    title: &str,
+    alt: &str,
+    from: &Provenance,
+) -> Result<Vec<u8>, ChartError> {
+    let failed = |error: png::EncodingError| ChartError::Encode(error.to_string());
+    let mut bytes = Vec::with_capacity(raster.pixels.len() / 16);
+    let mut encoder = png::Encoder::new(&mut bytes, raster.width, raster.height);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_compression(png::Compression::Fast);
+    let per_metre = (PIXELS_PER_METRE * f64::from(raster.scale)).round() as u32;
+    encoder.set_pixel_dims(Some(png::PixelDimensions {
+        xppu: per_metre,
+        yppu: per_metre,
+        unit: png::Unit::Meter,
+    }));
+    let listed = |ids: Vec<&str>| ids.join("\n");
+    let chunks = [
+        ("Title", title.to_owned()),
+        ("Description", alt.to_owned()),
+        ("Software", from.software.clone()),
+        (
+            "Runs",
+            listed(from.runs.iter().map(RunId::as_str).collect()),
+        ),
+        (
+            "Results",
+            listed(from.results.iter().map(ResultId::as_str).collect()),
+        ),
+        (
+            "Raw SHA-256",
+            listed(from.raw.iter().map(Digest::as_str).collect()),
+        ),
+    ];
+    for (keyword, text) in chunks.into_iter().filter(|(_, text)| !text.is_empty()) {
+        // Plain chunks where ASCII suffices, because more programs show them.
+        if text.is_ascii() {
+            encoder.add_text_chunk(keyword.to_owned(), text)
+        } else {
+            encoder.add_itxt_chunk(keyword.to_owned(), text)
+        }
+        .map_err(failed)?;
+    }
+    let mut writer = encoder.write_header().map_err(failed)?;
+    writer.write_image_data(raster.pixels).map_err(failed)?;
+    writer.finish().map_err(failed)?;
+    Ok(bytes)
+}

@@ -1,0 +1,322 @@
+//! Figures checked from outside: the PNG is decoded again and its pixels, texts and label boxes are
+//! compared with the data.
+#![cfg(feature = "chart")]
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::float_cmp,
+    reason = "test program"
+)]
+
+mod pixels;
+mod samples;
+
+use doughtrace::chart::*;
+
+/// Writes all sample figures for the eye: `cargo test --features chart -- --ignored look`.
+#[test]
+#[ignore = "writes pictures for a person to look at"]
+fn look() {
+    let folder = std::env::temp_dir().join("doughtrace-charts");
+    std::fs::create_dir_all(&folder).unwrap();
+    for (name, picture) in pictures() {
+        std::fs::write(folder.join(format!("{name}.png")), picture.png).unwrap();
+    }
+}
+
+fn pictures() -> Vec<(&'static str, Picture)> {
+    let from = samples::provenance();
+    vec![
+        (
+            "run",
+            run_curve::draw(&samples::run_curve(), &from).unwrap(),
+        ),
+        (
+            "rising",
+            run_curve::draw(&samples::rising_curve(), &from).unwrap(),
+        ),
+        (
+            "crowded",
+            run_curve::draw(&samples::crowded_curve(), &from).unwrap(),
+        ),
+        (
+            "overlay",
+            overlay::draw(&samples::overlay(), &from).unwrap(),
+        ),
+        (
+            "day",
+            day_overview::draw(&samples::day_overview(), &from).unwrap(),
+        ),
+        (
+            "facets",
+            day_overview::draw(&samples::faceted_overview(), &from).unwrap(),
+        ),
+    ]
+}
+
+#[test]
+fn no_text_is_clipped_or_covered_by_another() {
+    for (name, picture) in pictures() {
+        let (width, height) = (
+            f64::from(picture.width / picture.scale),
+            f64::from(picture.height / picture.scale),
+        );
+        for (i, a) in picture.labels.iter().enumerate() {
+            assert!(
+                a.x0 >= 0.0 && a.y0 >= 0.0 && a.x1 <= width && a.y1 <= height,
+                "{name}: clipped {a:?}"
+            );
+            for b in &picture.labels[..i] {
+                assert!(!a.overlaps(b), "{name}: {a:?} covers {b:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn every_mark_is_printed_and_spoken() {
+    let figure = samples::crowded_curve();
+    let picture = run_curve::draw(&figure, &samples::provenance()).unwrap();
+    for mark in &figure.marks {
+        let printed = picture.labels.iter().any(|l| l.text.contains(&mark.label));
+        assert!(printed, "{} is not on the picture", mark.label);
+        assert!(picture.alt.contains(&mark.label));
+    }
+}
+
+/// A figure of a noisy signal and nothing else.
+fn bare_curve(noise: f64) -> RunCurve {
+    let mut source = samples::Noise(23);
+    let n = 2400;
+    RunCurve {
+        title: "t".into(),
+        y_label: "consistency / FU".into(),
+        time_min: (0..n).map(|i| f64::from(i) / 120.0).collect(),
+        signal: (0..n).map(|_| 400.0 + noise * source.next()).collect(),
+        ..RunCurve::default()
+    }
+}
+
+#[test]
+fn drawn_extremes_are_those_of_the_data() {
+    // The scale is read off the picture itself: tick labels are centred on their grid lines.
+    for noise in [20.0, 150.0, 390.0] {
+        let figure = bare_curve(noise);
+        let picture = run_curve::draw(&figure, &Provenance::default()).unwrap();
+        let decoded = pixels::decode(&picture.png);
+        let (a, b) = two_ticks(&picture);
+        let row = |value: f64| a.1 + (value - a.0) * (b.1 - a.1) / (b.0 - a.0);
+        let highest = figure.signal.iter().copied().fold(f64::MIN, f64::max);
+        let lowest = figure.signal.iter().copied().fold(f64::MAX, f64::min);
+        // The key's swatch has the same colour and lies above the panel: cut it off.
+        let panel = crop_top(&decoded, key_bottom(&picture));
+        let (top, bottom) = panel.signal_rows().unwrap();
+        assert!(
+            (top as f64 - row(highest)).abs() <= 1.5,
+            "{top} is not {}",
+            row(highest)
+        );
+        assert!(
+            (bottom as f64 - row(lowest)).abs() <= 1.5,
+            "{bottom} is not {}",
+            row(lowest)
+        );
+    }
+}
+
+/// Returns value and device row of the lowest and the highest tick of the ordinate.
+fn two_ticks(picture: &Picture) -> ((f64, f64), (f64, f64)) {
+    // Ordinate ticks share a right edge; the abscissa's do not.
+    let ticks: Vec<&LabelBox> = picture
+        .labels
+        .iter()
+        .filter(|l| l.kind == LabelKind::Tick)
+        .collect();
+    let edge = ticks[0].x1;
+    let read = |l: &LabelBox| {
+        // Middle of the capitals: the box reaches 0.82 em above and 0.22 em below a baseline that
+        // lies half a capital (0.36 em) below the middle.
+        let em = (l.y1 - l.y0) / 1.04;
+        let middle = l.y0 + (0.82 - 0.36) * em;
+        let value: f64 = l.text.replace('−', "-").parse().unwrap();
+        (value, middle * f64::from(picture.scale))
+    };
+    let column: Vec<(f64, f64)> = ticks
+        .iter()
+        .filter(|l| (l.x1 - edge).abs() < 1e-6)
+        .map(|l| read(l))
+        .collect();
+    (column[0], column[column.len() - 1])
+}
+
+fn key_bottom(picture: &Picture) -> usize {
+    let boxes = picture
+        .labels
+        .iter()
+        .filter(|l| l.kind == LabelKind::Series);
+    let bottom = boxes.map(|l| l.y1).fold(0.0, f64::max);
+    (bottom * f64::from(picture.scale)).ceil() as usize
+}
+
+/// Returns the picture with its rows above `row` made white.
+fn crop_top(decoded: &pixels::Decoded, row: usize) -> pixels::Decoded {
+    let mut rgb = decoded.rgb.clone();
+    rgb[..row * decoded.width].fill([255; 3]);
+    pixels::Decoded {
+        rgb,
+        texts: Vec::new(),
+        ..*decoded
+    }
+}
+
+#[test]
+fn a_pasted_picture_traces_back() {
+    let from = samples::provenance();
+    let figure = samples::run_curve();
+    let picture = run_curve::draw(&figure, &from).unwrap();
+    let decoded = pixels::decode(&picture.png);
+    assert_eq!(
+        (decoded.width, decoded.height),
+        (picture.width as usize, picture.height as usize)
+    );
+    assert_eq!(decoded.text("Title"), Some(figure.title.as_str()));
+    assert_eq!(decoded.text("Software"), Some("doughtrace 0.1.0"));
+    assert_eq!(decoded.text("Runs"), Some("K-07"));
+    assert_eq!(decoded.text("Results"), Some(from.results[0].as_str()));
+    assert_eq!(decoded.text("Raw SHA-256"), Some(from.raw[0].as_str()));
+    assert_eq!(decoded.text("Description"), Some(picture.alt.as_str()));
+    // 192 dots an inch are 192 / 0.0254 = 7559 dots a metre.
+    assert_eq!(decoded.pixels_per_metre, Some(7559));
+}
+
+#[test]
+fn the_same_figure_gives_the_same_bytes() {
+    for ((name, first), (_, second)) in pictures().iter().zip(pictures()) {
+        assert!(first.png == second.png, "{name}");
+    }
+    let threads: Vec<_> = (0..4)
+        .map(|_| {
+            std::thread::spawn(|| {
+                run_curve::draw(&samples::run_curve(), &samples::provenance())
+                    .unwrap()
+                    .png
+            })
+        })
+        .collect();
+    let alone = run_curve::draw(&samples::run_curve(), &samples::provenance())
+        .unwrap()
+        .png;
+    for thread in threads {
+        assert!(thread.join().unwrap() == alone);
+    }
+}
+
+#[test]
+fn a_value_known_to_one_side_looks_unlike_an_exact_one() {
+    let shapes = [
+        MarkShape::Point {
+            x_min: 6.0,
+            y: 400.0,
+        },
+        MarkShape::Time {
+            x_min: 6.0,
+            y: 400.0,
+        },
+        MarkShape::Span {
+            from_min: 3.0,
+            to_min: 9.0,
+            y: 400.0,
+        },
+        MarkShape::Drop {
+            x_min: 9.0,
+            from: 405.0,
+            to: 330.0,
+        },
+    ];
+    for shape in shapes {
+        let drawn = |bound| {
+            let mut figure = bare_curve(20.0);
+            figure.marks = vec![Mark {
+                shape,
+                label: "development time".into(),
+                bound,
+            }];
+            // The key's line for open marks must not make the difference.
+            pixels::decode(
+                &run_curve::draw(&figure, &Provenance::default())
+                    .unwrap()
+                    .png,
+            )
+        };
+        let exact = drawn(Bound::Exact);
+        let (above, below) = (drawn(Bound::Above), drawn(Bound::Below));
+        let key = 2 * 110;
+        let part = |d: &pixels::Decoded| crop_top(d, key);
+        for (a, b) in [(&exact, &above), (&exact, &below), (&above, &below)] {
+            assert!(part(a).differing(&part(b)) > 60, "{shape:?}");
+        }
+    }
+}
+
+#[test]
+fn what_cannot_be_drawn_is_said() {
+    let none = Provenance::default();
+    let mut figure = bare_curve(10.0);
+    figure.signal[5] = f64::NAN;
+    assert_eq!(
+        run_curve::draw(&figure, &none),
+        Err(ChartError::NotFinite {
+            series: "signal".into(),
+            index: 5
+        })
+    );
+    figure.signal.pop();
+    assert!(matches!(
+        run_curve::draw(&figure, &none),
+        Err(ChartError::Lengths {
+            x: 2400,
+            y: 2399,
+            ..
+        })
+    ));
+    let nothing = RunCurve::default();
+    assert!(matches!(
+        run_curve::draw(&nothing, &none),
+        Err(ChartError::NoData(_))
+    ));
+    let page = Page {
+        width: 10,
+        height: 10,
+        scale: 2,
+    };
+    assert!(matches!(
+        run_curve::draw_on(&bare_curve(1.0), &none, page),
+        Err(ChartError::Page { .. })
+    ));
+}
+
+#[test]
+fn small_pages_hold_every_text_too() {
+    let page = Page {
+        width: 640,
+        height: 400,
+        scale: 1,
+    };
+    let from = samples::provenance();
+    let pictures = [
+        run_curve::draw_on(&samples::run_curve(), &from, page).unwrap(),
+        overlay::draw_on(&samples::overlay(), &from, page).unwrap(),
+        day_overview::draw_on(&samples::day_overview(), &from, page).unwrap(),
+    ];
+    for picture in pictures {
+        for (i, a) in picture.labels.iter().enumerate() {
+            assert!(
+                a.x0 >= 0.0 && a.x1 <= 640.0 && a.y1 <= f64::from(picture.height),
+                "{a:?}"
+            );
+            for b in &picture.labels[..i] {
+                assert!(!a.overlaps(b), "{a:?} covers {b:?}");
+            }
+        }
+    }
+}
