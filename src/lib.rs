@@ -12,6 +12,8 @@ pub mod check;
 pub mod derive;
 pub mod intake;
 pub mod numerics;
+#[cfg(feature = "pipeline")]
+pub mod pipeline;
 pub mod profile;
 pub mod record;
 #[cfg(feature = "report")]

@@ -133,15 +133,14 @@ rule! {
 }
 
 fn see_repeated_names(day: &Day) -> Vec<Seen> {
-    let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut first: BTreeMap<String, usize> = BTreeMap::new();
     let mut found = Vec::new();
     for (index, run) in day.runs.iter().enumerate() {
         let stated = run
             .metadata
             .text(Field::RunId)
             .unwrap_or_else(|| run.id.to_string());
-        let key = day.runs[index].id.as_str();
-        if let Some(earlier) = first.get(key) {
+        if let Some(earlier) = first.get(stated.as_str()) {
             found.push(Seen {
                 run: Some(index),
                 ..Seen::new(format!(
@@ -150,14 +149,52 @@ fn see_repeated_names(day: &Day) -> Vec<Seen> {
                 ))
             });
         } else {
-            first.insert(key, index);
+            first.insert(stated, index);
         }
     }
     found
 }
 
+rule! {
+    /// Everything in a readable file is understood: keys of its block, cells of a run sheet. What
+    /// is not is passed over and named here. A line of a sheet that is passed over may leave a run
+    /// without its dough, so it is a warning.
+    PASSED_OVER {
+        id: "day.passed-over", title: "something in a file was passed over", level: Note,
+        revision: 1,
+        source: ("choice of this project", "", ProjectChoice),
+        what_to_do: "Correct the place named, or add the key to the import profile.",
+        look: Day(see_passed_over),
+    }
+}
+
+fn see_passed_over(day: &Day) -> Vec<Seen> {
+    day.notes
+        .iter()
+        .map(|note| {
+            let in_sheet = day.sheets.iter().any(|sheet| sheet.file.name == note.file);
+            let column = note
+                .column
+                .as_ref()
+                .map(|c| format!("column `{c}`: "))
+                .unwrap_or_default();
+            Seen {
+                file: Some(note.file.clone()),
+                row: note.line,
+                ..Seen::new(format!(
+                    "{column}found {}; expected {}",
+                    note.found, note.expected
+                ))
+            }
+            .at_level(if in_sheet { Level::Warn } else { Level::Note })
+            .then(note.remedy.clone())
+        })
+        .collect()
+}
+
 /// The rules of this file, in report order.
 pub(super) static RULES: &[&Rule] = &[
+    &PASSED_OVER,
     &MISSING_SHEET_LINE,
     &SHEET_LINE_WITHOUT_FILE,
     &CONFLICT,

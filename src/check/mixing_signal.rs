@@ -225,6 +225,24 @@ fn see_rising(run: &RunRecord) -> Vec<Seen> {
 }
 
 rule! {
+    /// Every reading of the record is there. Cells that hold a declared missing mark are passed
+    /// over and counted.
+    MISSING_READINGS {
+        id: "mixing.missing-readings", title: "missing readings", level: Note, revision: 1,
+        source: ("choice of this project", "", ProjectChoice),
+        what_to_do: "Look at the chart; if many are missing in one place, repeat the run.",
+        look: Run(see_missing_readings),
+    }
+}
+
+fn see_missing_readings(run: &RunRecord) -> Vec<Seen> {
+    match run.facts.missing_cells {
+        0 => Vec::new(),
+        n => vec![Seen::new(format!("{n} cells hold a missing mark"))],
+    }
+}
+
+rule! {
     /// The record says when water first touched the flour. Where it does not, the clock's own zero
     /// is taken; every time of the run is off by as much as that is wrong.
     TIME_ZERO_INFERRED {
@@ -380,5 +398,6 @@ pub(super) static RULES: &[&Rule] = &[
     &FLAT_PEAK,
     &MULTIPLE_DEPARTURES,
     &REPEATED_TIMES,
+    &MISSING_READINGS,
     &TIME_ZERO_INFERRED,
 ];

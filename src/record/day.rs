@@ -113,4 +113,6 @@ pub struct Day {
     pub sheets: Vec<RunSheet>,
     /// Files that could not be read.
     pub faults: Vec<Fault>,
+    /// What was passed over in files that could be read, each with its place.
+    pub notes: Vec<Fault>,
 }

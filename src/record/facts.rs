@@ -44,6 +44,8 @@ pub struct SignalFacts {
     pub time_steps_back: Vec<usize>,
     /// Points whose time equals that of the point before.
     pub repeated_times: usize,
+    /// Cells that held a declared missing mark.
+    pub missing_cells: u64,
     /// Pauses.
     pub gaps: Vec<Gap>,
     /// Spikes and drop-outs.

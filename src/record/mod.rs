@@ -5,6 +5,7 @@
 
 mod curve;
 mod day;
+pub mod describe;
 mod facts;
 mod fault;
 mod finding;

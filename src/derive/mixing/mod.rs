@@ -44,6 +44,7 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 /// Derives every metric of the method from `run` with parameters of one's own.
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let mut prepared = prepare(run, Arc::clone(&conditions), settings);
+    prepared.facts.missing_cells = run.missing_cells;
     prepared.facts.line_crossings = line::count_departures(&prepared);
     prepared.facts.next_water_ml = water::next_water_ml(&prepared);
     let (t, unit) = (&prepared.t, prepared.unit);

@@ -1,0 +1,180 @@
+//! Which files of a day folder are data.
+
+use super::ProcessError;
+use crate::report::Skipped;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// Endings of data files; anything else in a day folder is counted and left alone.
+pub const DATA_ENDINGS: &[&str] = &["csv", "tsv", "txt", "dat"];
+
+/// A file that will be read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FoundFile {
+    /// Where it is.
+    pub path: PathBuf,
+    /// Its name relative to the day folder, with `/` between folders.
+    pub name: String,
+}
+
+/// What a search found.
+#[derive(Debug, Clone, Default)]
+pub struct Discovered {
+    /// Data files, ordered by name.
+    pub files: Vec<FoundFile>,
+    /// Files left alone, by reason.
+    pub skipped: Vec<Skipped>,
+}
+
+/// Returns the data files below `inputs`, ordered by name.
+///
+/// Folders are searched recursively. Left alone and counted are hidden files, files whose ending
+/// is not that of a data file, and everything in the output folder or an earlier output (a folder
+/// with a `manifest.json` beside a `report.html`).
+///
+/// # Errors
+/// [`ProcessError`] when an input does not exist or cannot be searched.
+pub fn discover(inputs: &[PathBuf], out: &Path) -> Result<Discovered, ProcessError> {
+    let out = out.canonicalize().ok();
+    let mut files = Vec::new();
+    let mut skipped: BTreeMap<String, usize> = BTreeMap::new();
+    for input in inputs {
+        if input.is_file() {
+            let name = input.file_name().map(|n| n.to_string_lossy().into_owned());
+            files.push(FoundFile {
+                path: input.clone(),
+                name: name.unwrap_or_default(),
+            });
+            continue;
+        }
+        // Several day folders may hold files of one name: their own name keeps them apart.
+        let prefix = (inputs.len() > 1).then(|| folder_name(input));
+        for path in walk(input)? {
+            match reason_to_skip(&path, input, out.as_deref()) {
+                Some(reason) => *skipped.entry(reason).or_default() += 1,
+                None => files.push(FoundFile {
+                    name: name_below(input, &path, &prefix),
+                    path,
+                }),
+            }
+        }
+    }
+    files.sort_by(|a, b| a.name.cmp(&b.name));
+    let skipped = skipped
+        .into_iter()
+        .map(|(reason, files)| Skipped { reason, files })
+        .collect();
+    Ok(Discovered { files, skipped })
+}
+
+fn folder_name(folder: &Path) -> String {
+    folder
+        .file_name()
+        .map_or_else(|| "day".to_owned(), |n| n.to_string_lossy().into_owned())
+}
+
+fn walk(folder: &Path) -> Result<Vec<PathBuf>, ProcessError> {
+    if !folder.is_dir() {
+        return Err(ProcessError::NoInput(folder.display().to_string()));
+    }
+    let pattern = format!("{}/**/*", glob::Pattern::escape(&folder.to_string_lossy()));
+    let paths = glob::glob(&pattern).map_err(|source| ProcessError::Search {
+        path: folder.display().to_string(),
+        source,
+    })?;
+    Ok(paths.flatten().filter(|path| path.is_file()).collect())
+}
+
+fn name_below(folder: &Path, path: &Path, prefix: &Option<String>) -> String {
+    let below = path.strip_prefix(folder).unwrap_or(path);
+    let parts: Vec<String> = prefix
+        .iter()
+        .cloned()
+        .chain(
+            below
+                .components()
+                .map(|part| part.as_os_str().to_string_lossy().into_owned()),
+        )
+        .collect();
+    parts.join("/")
+}
+
+fn reason_to_skip(path: &Path, input: &Path, out: Option<&Path>) -> Option<String> {
+    let below = path.strip_prefix(input).unwrap_or(path);
+    if below
+        .components()
+        .any(|part| part.as_os_str().to_string_lossy().starts_with('.'))
+    {
+        return Some("hidden file".into());
+    }
+    let full = path.canonicalize().ok();
+    if let (Some(full), Some(out)) = (&full, out)
+        && full.starts_with(out)
+    {
+        return Some("in the output folder".into());
+    }
+    let mut folder = path.parent();
+    while let Some(current) = folder.filter(|f| f.starts_with(input)) {
+        if is_earlier_output(current) {
+            return Some("earlier output of doughtrace".into());
+        }
+        folder = current.parent();
+    }
+    let ending = path
+        .extension()
+        .map(|e| e.to_string_lossy().to_ascii_lowercase());
+    match ending {
+        Some(ending) if DATA_ENDINGS.contains(&ending.as_str()) => None,
+        Some(ending) => Some(format!("no data file (.{ending})")),
+        None => Some("no data file (no ending)".into()),
+    }
+}
+
+/// Returns whether `folder` was written by an earlier run of this program.
+pub(super) fn is_earlier_output(folder: &Path) -> bool {
+    folder.join("report.html").is_file()
+        && std::fs::read_to_string(folder.join("manifest.json"))
+            .is_ok_and(|text| text.contains("\"software\": \"doughtrace "))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "tests may stop")]
+    use super::*;
+
+    #[test]
+    fn data_files_are_found_in_order_and_the_rest_is_counted() {
+        let day = tempfile::tempdir().unwrap();
+        let put = |name: &str, text: &str| {
+            let path = day.path().join(name);
+            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+            std::fs::write(path, text).unwrap();
+        };
+        put("b.csv", "x");
+        put("a [1].txt", "x");
+        put("sub/c.TSV", "x");
+        put("photo.jpg", "x");
+        put(".hidden.csv", "x");
+        put("earlier/report.html", "x");
+        put("earlier/manifest.json", "{\"software\": \"doughtrace 0\"}");
+        put("earlier/tables/results.csv", "x");
+        put("out/partial.csv", "x");
+        let found = discover(&[day.path().to_owned()], &day.path().join("out")).unwrap();
+        let names: Vec<&str> = found.files.iter().map(|f| f.name.as_str()).collect();
+        assert_eq!(names, ["a [1].txt", "b.csv", "sub/c.TSV"]);
+        let counts: Vec<(String, usize)> = found
+            .skipped
+            .into_iter()
+            .map(|s| (s.reason, s.files))
+            .collect();
+        assert_eq!(
+            counts,
+            [
+                ("earlier output of doughtrace".to_owned(), 3),
+                ("hidden file".to_owned(), 1),
+                ("in the output folder".to_owned(), 1),
+                ("no data file (.jpg)".to_owned(), 1),
+            ]
+        );
+    }
+}

@@ -1,0 +1,20 @@
+//! The order of the steps: discover, import, link, derive, check, chart, report, write.
+//!
+//! This room knows paths, threads and the clock it is given; every other room is handed plain
+//! data. The unit of work is one raw file: memory holds the files of one batch, never the day.
+
+mod discover;
+mod error;
+mod figures;
+mod import;
+mod link;
+mod output;
+mod pictures;
+mod plan;
+mod process;
+
+pub use discover::{Discovered, FoundFile, discover};
+pub use error::ProcessError;
+pub use import::{Imported, import_file};
+pub use plan::{Plan, Request};
+pub use process::{NoProgress, Processed, Progress, StageTimes, process};

@@ -1,0 +1,250 @@
+//! The output folder: written beside its place and put there as a whole.
+
+use super::discover::is_earlier_output;
+use super::{Plan, ProcessError};
+use crate::record::describe;
+use crate::record::tables::{BATCHES, FINDINGS, OBSERVATIONS, RESULTS, RUNS, SAMPLES};
+use crate::record::{Day, Fault, Finding, MetricResult, RunRecord};
+use crate::report::{DaySummary, Skipped};
+use crate::schema::{Digest, Table};
+use crate::table;
+use serde::Serialize;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+
+/// A folder under construction; it takes the place of the output folder when it is complete.
+#[derive(Debug)]
+pub(super) struct Staging {
+    folder: PathBuf,
+    out: PathBuf,
+    written: Mutex<Vec<WrittenFile>>,
+}
+
+/// A file of the output, as the manifest lists it.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub(super) struct WrittenFile {
+    path: String,
+    sha256: String,
+    bytes: u64,
+}
+
+impl Staging {
+    /// Returns an empty folder beside `out`.
+    ///
+    /// # Errors
+    /// [`ProcessError`] when `out` holds files that are no earlier output, or nothing can be
+    /// written there.
+    pub(super) fn open(out: &Path) -> Result<Staging, ProcessError> {
+        if out.exists() {
+            let mut entries = std::fs::read_dir(out).map_err(ProcessError::file("open", out))?;
+            if entries.next().is_some() && !is_earlier_output(out) {
+                return Err(ProcessError::ForeignOutput(out.display().to_string()));
+            }
+        }
+        let name = out
+            .file_name()
+            .map_or_else(|| "out".into(), |n| n.to_string_lossy().into_owned());
+        let parent = match out.parent() {
+            Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
+            _ => PathBuf::from("."),
+        };
+        std::fs::create_dir_all(&parent).map_err(ProcessError::file("make folder", &parent))?;
+        let folder = parent.join(format!(".{name}.part-{}", std::process::id()));
+        if folder.exists() {
+            std::fs::remove_dir_all(&folder).map_err(ProcessError::file("clear", &folder))?;
+        }
+        for sub in ["charts", "tables"] {
+            let path = folder.join(sub);
+            std::fs::create_dir_all(&path).map_err(ProcessError::file("make folder", &path))?;
+        }
+        Ok(Staging {
+            folder,
+            out: out.to_owned(),
+            written: Mutex::new(Vec::new()),
+        })
+    }
+
+    /// Writes one file of the output.
+    pub(super) fn write(&self, name: &str, bytes: &[u8]) -> Result<(), ProcessError> {
+        let path = self.folder.join(name);
+        std::fs::write(&path, bytes).map_err(ProcessError::file("write", &path))?;
+        self.note(WrittenFile {
+            path: name.to_owned(),
+            sha256: Digest::of(bytes).to_string(),
+            bytes: bytes.len() as u64,
+        });
+        Ok(())
+    }
+
+    /// Returns a file of the output to write to; it is not listed with a digest.
+    pub(super) fn create(&self, name: &str) -> Result<std::fs::File, ProcessError> {
+        let path = self.folder.join(name);
+        std::fs::File::create(&path).map_err(ProcessError::file("write", &path))
+    }
+
+    fn note(&self, file: WrittenFile) {
+        let mut list = self
+            .written
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
+        list.push(file);
+    }
+
+    fn listed(&self) -> Vec<WrittenFile> {
+        let list = self
+            .written
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
+        let mut files = list.clone();
+        files.sort();
+        files
+    }
+
+    /// Puts the folder in its place; an earlier output is replaced as a whole. Returns whether
+    /// there was one.
+    pub(super) fn publish(self) -> Result<bool, ProcessError> {
+        let replaced = self.out.exists();
+        if !replaced {
+            std::fs::rename(&self.folder, &self.out)
+                .map_err(ProcessError::file("put in place", &self.out))?;
+            return Ok(false);
+        }
+        let aside = self.folder.with_extension("old");
+        std::fs::rename(&self.out, &aside).map_err(ProcessError::file("set aside", &self.out))?;
+        if let Err(error) = std::fs::rename(&self.folder, &self.out) {
+            // Leave the earlier output where it was.
+            let _ = std::fs::rename(&aside, &self.out);
+            return Err(ProcessError::file("put in place", &self.out)(error));
+        }
+        std::fs::remove_dir_all(&aside).map_err(ProcessError::file("clear", &aside))?;
+        Ok(true)
+    }
+}
+
+impl Drop for Staging {
+    fn drop(&mut self) {
+        // After publishing the folder is gone; after an error nothing half-made stays behind.
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+/// Writes every table as CSV and Parquet, with the data package that describes the CSV files.
+pub(super) fn write_tables(
+    staging: &Staging,
+    day: &Day,
+    findings: &[Finding],
+) -> Result<(), ProcessError> {
+    let samples = first_of_each(day, |run| {
+        run.conditions.sample_id.as_ref().map(ToString::to_string)
+    });
+    let batches = first_of_each(day, |run| {
+        run.conditions.batch_id.as_ref().map(ToString::to_string)
+    });
+    let results: Vec<&MetricResult> = day.runs.iter().flat_map(|run| &run.results).collect();
+    write_table(staging, &SAMPLES, &samples)?;
+    write_table(staging, &BATCHES, &batches)?;
+    write_table(staging, &RUNS, &day.runs.iter().collect::<Vec<_>>())?;
+    write_table(
+        staging,
+        &OBSERVATIONS,
+        &day.observations.iter().collect::<Vec<_>>(),
+    )?;
+    write_table(staging, &RESULTS, &results)?;
+    write_table(staging, &FINDINGS, &findings.iter().collect::<Vec<_>>())?;
+    let package = describe::data_package();
+    let text = serde_json::to_string_pretty(&package)
+        .map_err(|e| ProcessError::Internal(e.to_string()))?;
+    staging.write("datapackage.json", format!("{text}\n").as_bytes())
+}
+
+fn first_of_each(day: &Day, key: impl Fn(&RunRecord) -> Option<String>) -> Vec<&RunRecord> {
+    let mut seen = BTreeSet::new();
+    day.runs
+        .iter()
+        .filter(|run| key(run).is_some_and(|key| seen.insert(key)))
+        .collect()
+}
+
+fn write_table<R>(staging: &Staging, table: &Table<R>, rows: &[&R]) -> Result<(), ProcessError> {
+    let mut csv = Vec::new();
+    table::write_csv(table, rows, &mut csv)?;
+    staging.write(&format!("tables/{}.csv", table.name), &csv)?;
+    let mut parquet = Vec::new();
+    table::write_parquet(table, rows, &mut parquet)?;
+    staging.write(&format!("tables/{}.parquet", table.name), &parquet)
+}
+
+/// What `manifest.json` holds.
+#[derive(Serialize)]
+struct Manifest<'a> {
+    software: &'a str,
+    /// The one value that differs between two runs over the same input.
+    made_at: &'a str,
+    verdict: &'a str,
+    plan: &'a Plan,
+    raw_files: Vec<RawLine<'a>>,
+    unreadable: &'a [Fault],
+    skipped: &'a [Skipped],
+    outputs: Vec<WrittenFile>,
+}
+
+#[derive(Serialize)]
+struct RawLine<'a> {
+    name: &'a str,
+    sha256: &'a str,
+    bytes: u64,
+    profile: &'a str,
+    runs: usize,
+}
+
+/// Writes the manifest: what was read with which plan, and what was written.
+pub(super) fn write_manifest(
+    staging: &Staging,
+    plan: &Plan,
+    day: &Day,
+    summary: &DaySummary,
+    made_at: &str,
+) -> Result<(), ProcessError> {
+    let mut raw_files: Vec<RawLine<'_>> = Vec::new();
+    for run in &day.runs {
+        match raw_files.last_mut() {
+            Some(last) if last.name == run.file.name => last.runs += 1,
+            _ => raw_files.push(RawLine {
+                name: &run.file.name,
+                sha256: run.file.sha256.as_str(),
+                bytes: run.file.bytes,
+                profile: &run.profile.id,
+                runs: 1,
+            }),
+        }
+    }
+    for sheet in &day.sheets {
+        raw_files.push(RawLine {
+            name: &sheet.file.name,
+            sha256: sheet.file.sha256.as_str(),
+            bytes: sheet.file.bytes,
+            profile: "run sheet",
+            runs: 0,
+        });
+    }
+    // The report states the time it was made, so its digest would differ from run to run.
+    let outputs = staging
+        .listed()
+        .into_iter()
+        .filter(|f| f.path != "report.html")
+        .collect();
+    let manifest = Manifest {
+        software: &plan.software,
+        made_at,
+        verdict: summary.verdict.word(),
+        plan,
+        raw_files,
+        unreadable: &day.faults,
+        skipped: &summary.skipped,
+        outputs,
+    };
+    let text = serde_json::to_string_pretty(&manifest)
+        .map_err(|e| ProcessError::Internal(e.to_string()))?;
+    staging.write("manifest.json", format!("{text}\n").as_bytes())
+}

@@ -1,0 +1,210 @@
+//! The day's pictures: drawn in a second pass over the raw files, so that memory never holds the
+//! curves of a whole day.
+
+use super::figures::{self, Sketch};
+use super::output::Staging;
+use super::process::Progress;
+use super::{Discovered, FoundFile, Plan, ProcessError, import_file, link};
+use crate::chart::{self, Palette};
+use crate::derive;
+use crate::intake::Records;
+use crate::record::{Day, Finding, Run, RunRecord};
+use crate::report::{ChartSet, Picture, PictureError};
+use crate::schema::Test;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Most run charts that travel inside the report; beyond it they lie beside it.
+const MOST_EMBEDDED: usize = 60;
+
+/// Draws every chart, writes them to the output and returns the pictures of the report.
+pub(super) fn draw(
+    plan: &Plan,
+    found: &Discovered,
+    day: &Day,
+    findings: &[Finding],
+    (sketches, staging, progress): (&[Sketch], &Staging, &dyn Progress),
+) -> Result<ChartSet, ProcessError> {
+    let palette = figures::palette(day);
+    let mut set = ChartSet {
+        overview: day_pictures(plan, day, findings, sketches, &palette, staging)?,
+        runs: Vec::new(),
+    };
+    let names = chart_names(day);
+    let runs: BTreeMap<(&str, &str), usize> = day
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(index, run)| ((run.file.name.as_str(), run.selector.as_str()), index))
+        .collect();
+    let with_runs: BTreeSet<&str> = day.runs.iter().map(|run| run.file.name.as_str()).collect();
+    let files: Vec<&FoundFile> = found
+        .files
+        .iter()
+        .filter(|file| with_runs.contains(file.name.as_str()))
+        .collect();
+    let embed = day.runs.len() <= MOST_EMBEDDED;
+    let drawn: Vec<Result<Vec<(usize, Picture)>, ProcessError>> = files
+        .par_iter()
+        .map(|file| {
+            let work = draw_file(plan, file, day, (&runs, &names, &palette), (staging, embed));
+            progress.chart();
+            work
+        })
+        .collect();
+    let mut pictures: Vec<(usize, Picture)> = Vec::new();
+    for result in drawn {
+        pictures.extend(result?);
+    }
+    pictures.sort_by_key(|(index, _)| *index);
+    set.runs = pictures.into_iter().map(|(_, picture)| picture).collect();
+    Ok(set)
+}
+
+type Lookup<'a> = (
+    &'a BTreeMap<(&'a str, &'a str), usize>,
+    &'a [String],
+    &'a Palette,
+);
+
+fn draw_file(
+    plan: &Plan,
+    file: &FoundFile,
+    day: &Day,
+    (runs, names, palette): Lookup<'_>,
+    (staging, embed): (&Staging, bool),
+) -> Result<Vec<(usize, Picture)>, ProcessError> {
+    let wanted = link::profile_named_for(&file.name, &day.sheets);
+    // The first pass read this file; if it changed since, its charts are left out, not guessed.
+    let Ok(intake) = import_file(plan, file, wanted) else {
+        return Ok(Vec::new());
+    };
+    let Records::Curves(read) = intake.records else {
+        return Ok(Vec::new());
+    };
+    let mut pictures = Vec::new();
+    for run in &read {
+        let key = (run.file.name.as_str(), run.selector.as_str());
+        let Some(&index) = runs.get(&key) else {
+            continue;
+        };
+        let record = &day.runs[index];
+        if record.file.sha256 != run.file.sha256 {
+            continue;
+        }
+        let Some(picture) = draw_run(run, record, palette)? else {
+            continue;
+        };
+        let name = format!("charts/{}.png", names[index]);
+        staging.write(&name, &picture.png)?;
+        let title = format!("Run {}", record.id);
+        pictures.push((
+            index,
+            shown(&title, &picture, &name, embed)?.of_run(&record.id),
+        ));
+    }
+    Ok(pictures)
+}
+
+fn draw_run(
+    run: &Run,
+    record: &RunRecord,
+    palette: &Palette,
+) -> Result<Option<chart::Picture>, ProcessError> {
+    let Some(method) = derive::method(run.test) else {
+        return Ok(None);
+    };
+    let derived = (method.derive)(run, std::sync::Arc::clone(&record.conditions));
+    if derived.curve.x.len() < 2 || run.test != Test::Mixing {
+        return Ok(None);
+    }
+    let figure = figures::mixing_curve(record, &derived.curve, palette);
+    let from = figures::provenance([record]);
+    chart::run_curve::draw(&figure, &from)
+        .map(Some)
+        .map_err(|e| chart_fault(&record.id, &e))
+}
+
+fn day_pictures(
+    plan: &Plan,
+    day: &Day,
+    findings: &[Finding],
+    sketches: &[Sketch],
+    palette: &Palette,
+    staging: &Staging,
+) -> Result<Vec<Picture>, ProcessError> {
+    let mut pictures = Vec::new();
+    let from = figures::provenance(&day.runs);
+    if let Some(figure) = figures::day_overview(day, findings, palette, &plan.title) {
+        let drawn = chart::day_overview::draw(&figure, &from)
+            .map_err(|e| chart_fault("day overview", &e))?;
+        staging.write("charts/day-overview.png", &drawn.png)?;
+        pictures.push(shown(
+            "The day at a glance",
+            &drawn,
+            "charts/day-overview.png",
+            true,
+        )?);
+    }
+    for (number, figure) in figures::mixing_overlays(day, sketches, palette)
+        .iter()
+        .enumerate()
+    {
+        let drawn = chart::overlay::draw(figure, &from).map_err(|e| chart_fault("overlay", &e))?;
+        let name = format!("charts/mixing-by-treatment-{}.png", number + 1);
+        staging.write(&name, &drawn.png)?;
+        pictures.push(shown(&figure.title, &drawn, &name, true)?);
+    }
+    Ok(pictures)
+}
+
+fn shown(
+    title: &str,
+    drawn: &chart::Picture,
+    href: &str,
+    embed: bool,
+) -> Result<Picture, ProcessError> {
+    let picture = if embed {
+        Picture::embedded(title, &drawn.alt, &drawn.png)
+    } else {
+        Picture::beside(title, &drawn.alt, href)
+    };
+    picture.map_err(|e: PictureError| ProcessError::Internal(e.to_string()))
+}
+
+fn chart_fault(what: impl std::fmt::Display, error: &chart::ChartError) -> ProcessError {
+    ProcessError::Internal(format!("draw chart of {what}: {error}"))
+}
+
+/// Returns a file name for each run's chart: the run's name with everything but letters, digits
+/// and `.-_` replaced, and a number behind where two would be the same.
+fn chart_names(day: &Day) -> Vec<String> {
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    day.runs
+        .iter()
+        .map(|run| {
+            let safe: String = run
+                .id
+                .as_str()
+                .chars()
+                .map(|c| {
+                    if c.is_ascii_alphanumeric() || "-_.".contains(c) {
+                        c
+                    } else {
+                        '_'
+                    }
+                })
+                .collect();
+            let safe = safe.trim_start_matches('.').to_owned();
+            // Names that differ only in case are one file on some disks.
+            let count = seen.entry(safe.to_ascii_lowercase()).or_insert(0);
+            *count += 1;
+            let base = format!("run-{safe}");
+            if *count == 1 {
+                base
+            } else {
+                format!("{base}-{count}")
+            }
+        })
+        .collect()
+}
