@@ -7,7 +7,7 @@
 
 use super::curve::{Band, CurveModel, JOINT_PERIOD_S, Ripple, Rise, Softening};
 use super::facts::Facts;
-use super::file::{FileKind, GeneratedFile, GeneratedRun, RunSpec, Trouble};
+use super::file::{GeneratedFile, GeneratedRun, RunSpec, Trouble};
 use super::layout::Layout;
 use super::noise::Noise;
 use super::samples::{Recorder, Sampling, WettingSpike};
@@ -64,12 +64,7 @@ pub fn columns() -> Vec<KneadingColumn> {
 /// Returns the committed stand-in, below the folder of test fixtures.
 pub fn wide_kneading_like() -> GeneratedFile {
     let runs: Vec<GeneratedRun> = columns().into_iter().map(|c| c.run).collect();
-    GeneratedFile {
-        path: "wide_kneading_like.csv".to_owned(),
-        kind: FileKind::Curves(Layout::Wide),
-        bytes: Layout::Wide.write(&runs),
-        runs,
-    }
+    GeneratedFile::of_runs("wide_kneading_like.csv".to_owned(), Layout::Wide, runs)
 }
 
 /// Returns `count` columns named `prefix` and a number.

@@ -52,6 +52,8 @@ pub enum TruthValue {
     NotReached,
     /// An input or a part of the record is missing.
     NotComputable,
+    /// A rule rejects the run: what could be read must not be used.
+    Rejected,
 }
 
 /// The truth of one run.
@@ -93,7 +95,8 @@ impl Truth {
         self
     }
 
-    fn state(&mut self, metric: &'static str, variant: &'static str, value: TruthValue) {
+    /// States the truth of a metric in a variant.
+    pub fn state(&mut self, metric: &'static str, variant: &'static str, value: TruthValue) {
         self.values.insert((metric, variant), value);
     }
 }
