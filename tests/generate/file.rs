@@ -109,7 +109,7 @@ impl GeneratedRun {
         };
         let truth = truth_of(&self.spec.model, covered, self.dosing(), rules);
         if self.spec.trouble == Trouble::UnknownUnit {
-            truth.without_unit()
+            truth.without_unit(sampling.first_min())
         } else {
             truth
         }

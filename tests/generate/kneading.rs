@@ -58,7 +58,7 @@ pub struct KneadingColumn {
 
 /// Returns the columns of the committed stand-in.
 pub fn columns() -> Vec<KneadingColumn> {
-    draw_columns(CURVES, SEED, "flour")
+    draw_columns(CURVES, SEED, ["wide_kneading_like", "flour"])
 }
 
 /// Returns the committed stand-in, below the folder of test fixtures.
@@ -67,8 +67,10 @@ pub fn wide_kneading_like() -> GeneratedFile {
     GeneratedFile::of_runs("wide_kneading_like.csv".to_owned(), Layout::Wide, runs)
 }
 
-/// Returns `count` columns named `prefix` and a number.
-pub fn draw_columns(count: usize, seed: u64, prefix: &str) -> Vec<KneadingColumn> {
+/// Returns `count` columns of the file called `stem`, named `prefix` and a number.
+///
+/// The file names no runs, so each is called after file and column, as intake does.
+pub fn draw_columns(count: usize, seed: u64, [stem, prefix]: [&str; 2]) -> Vec<KneadingColumn> {
     let mut draw = Noise::new(seed);
     (0..count)
         .map(|index| {
@@ -80,11 +82,13 @@ pub fn draw_columns(count: usize, seed: u64, prefix: &str) -> Vec<KneadingColumn
             let inside = index % 5 == PEAK_INSIDE;
             let name = format!("{prefix}-{:02}", index + 1);
             let model = draw_model(&mut draw, quality, inside);
+            let mut run = draw_run(&mut draw, name, model, seed + 1 + index as u64);
+            run.run_id = format!("{stem}:{}", run.selector);
             KneadingColumn {
                 quality,
                 still_rising: !inside,
                 peak_s: 60.0 * model.peak_min,
-                run: draw_run(&mut draw, name, model, seed + 1 + index as u64),
+                run,
             }
         })
         .collect()

@@ -245,10 +245,11 @@ fn side_by_side() -> GeneratedFile {
 }
 
 fn wide_file() -> GeneratedFile {
-    let mut runs: Vec<GeneratedRun> = kneading::draw_columns(WIDE_CURVES, WIDE_SEED, "neighbour")
-        .into_iter()
-        .map(|column| column.run)
-        .collect();
+    let mut runs: Vec<GeneratedRun> =
+        kneading::draw_columns(WIDE_CURVES, WIDE_SEED, ["SM-219-wide", "neighbour"])
+            .into_iter()
+            .map(|column| column.run)
+            .collect();
     for (index, run) in runs.iter_mut().enumerate() {
         run.spec.sheet = Facts {
             sample_id: format!("neighbour-lot-{}", index + 1),
