@@ -16,6 +16,8 @@ use super::samples::{Recorder, Sampling, WettingSpike};
 const CURVES: usize = 40;
 /// Length of a record, s.
 const LENGTH_S: f64 = 480.0;
+/// Water contact on the clock of the record, s: before its first sample.
+const CONTACT_S: f64 = -4.0;
 /// Seed of the stand-in.
 const SEED: u64 = 4_800;
 /// Every curve whose number leaves this remainder by five has its peak inside the record.
@@ -52,7 +54,7 @@ pub struct KneadingColumn {
     pub quality: Quality,
     /// Whether it still rises when the record ends.
     pub still_rising: bool,
-    /// Time of its peak, s; past the end of the record where it still rises.
+    /// Time of its peak on the clock of the record, s; past the end of the record where it still rises.
     pub peak_s: f64,
 }
 
@@ -87,7 +89,7 @@ pub fn draw_columns(count: usize, seed: u64, [stem, prefix]: [&str; 2]) -> Vec<K
             KneadingColumn {
                 quality,
                 still_rising: !inside,
-                peak_s: 60.0 * model.peak_min,
+                peak_s: 60.0 * model.peak_min + CONTACT_S,
                 run,
             }
         })
@@ -143,7 +145,7 @@ fn draw_run(draw: &mut Noise, name: String, model: CurveModel, seed: u64) -> Gen
             last_s: LENGTH_S,
             step_s: 2.0,
             // The open set's curves start high: water was there before the first sample.
-            contact_s: -4.0,
+            contact_s: CONTACT_S,
         },
         noise_fu: 3.0,
         seed,
