@@ -53,7 +53,7 @@ fn no_file_lies_in_the_sample_runs_that_the_generator_does_not_make() -> std::io
         .into_iter()
         .map(|file| file.path)
         .collect();
-    for folder in ["clean-day", "awkward-day"] {
+    for folder in ["clean-day", "awkward-day", "full-day"] {
         for entry in std::fs::read_dir(root().join("sample-runs").join(folder))? {
             let name = format!("{folder}/{}", entry?.file_name().to_string_lossy());
             assert!(known.contains(&name), "{name} is not generated");

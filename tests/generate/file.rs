@@ -1,8 +1,10 @@
 //! Files and runs as the generator hands them out.
 
 use super::curve::CurveModel;
+use super::extension::ExtensionRun;
 use super::facts::Facts;
-use super::layout::Layout;
+use super::layout::{ExtensionLayout, GradeLayout, Layout};
+use super::membrane::GradeRow;
 use super::samples::{Contours, Recorder, Samples};
 use super::truth::{Covered, Rules, Truth, truth_of};
 use super::water::Dosing;
@@ -107,7 +109,7 @@ impl GeneratedRun {
         };
         let truth = truth_of(&self.spec.model, covered, self.dosing(), rules);
         if self.spec.trouble == Trouble::UnknownUnit {
-            truth.without_unit()
+            truth.without_unit(sampling.first_min())
         } else {
             truth
         }
@@ -140,6 +142,10 @@ impl GeneratedRun {
 pub enum FileKind {
     /// Mixing curves in a layout.
     Curves(Layout),
+    /// An extension curve in a layout.
+    Extension(ExtensionLayout),
+    /// Grades of membrane stretches in a layout.
+    Grades(GradeLayout),
     /// A run sheet.
     RunSheet,
     /// A file that cannot be read.
@@ -157,11 +163,51 @@ pub struct GeneratedFile {
     pub kind: FileKind,
     /// Its bytes.
     pub bytes: Vec<u8>,
-    /// Its runs; none for run sheets and unreadable files.
+    /// Its mixing runs; none for run sheets and unreadable files.
     pub runs: Vec<GeneratedRun>,
+    /// Its extension runs.
+    pub pieces: Vec<ExtensionRun>,
+    /// Its graded stretches.
+    pub grades: Vec<GradeRow>,
 }
 
 impl GeneratedFile {
+    /// Returns a file that holds no run.
+    pub fn new(path: String, kind: FileKind, bytes: Vec<u8>) -> GeneratedFile {
+        GeneratedFile {
+            path,
+            kind,
+            bytes,
+            runs: Vec::new(),
+            pieces: Vec::new(),
+            grades: Vec::new(),
+        }
+    }
+
+    /// Returns a file of mixing curves in `layout`.
+    pub fn of_runs(path: String, layout: Layout, runs: Vec<GeneratedRun>) -> GeneratedFile {
+        let bytes = layout.write(&runs);
+        let mut file = GeneratedFile::new(path, FileKind::Curves(layout), bytes);
+        file.runs = runs;
+        file
+    }
+
+    /// Returns a file of one extension curve in `layout`.
+    pub fn of_piece(path: String, layout: ExtensionLayout, piece: ExtensionRun) -> GeneratedFile {
+        let bytes = layout.write(&piece);
+        let mut file = GeneratedFile::new(path, FileKind::Extension(layout), bytes);
+        file.pieces = vec![piece];
+        file
+    }
+
+    /// Returns an observation sheet in `layout`.
+    pub fn of_grades(path: String, layout: GradeLayout, grades: Vec<GradeRow>) -> GeneratedFile {
+        let bytes = layout.write(&grades);
+        let mut file = GeneratedFile::new(path, FileKind::Grades(layout), bytes);
+        file.grades = grades;
+        file
+    }
+
     /// Returns the last part of the path.
     pub fn name(&self) -> &str {
         self.path.rsplit('/').next().unwrap_or(&self.path)

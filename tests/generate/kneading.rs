@@ -7,7 +7,7 @@
 
 use super::curve::{Band, CurveModel, JOINT_PERIOD_S, Ripple, Rise, Softening};
 use super::facts::Facts;
-use super::file::{FileKind, GeneratedFile, GeneratedRun, RunSpec, Trouble};
+use super::file::{GeneratedFile, GeneratedRun, RunSpec, Trouble};
 use super::layout::Layout;
 use super::noise::Noise;
 use super::samples::{Recorder, Sampling, WettingSpike};
@@ -16,6 +16,8 @@ use super::samples::{Recorder, Sampling, WettingSpike};
 const CURVES: usize = 40;
 /// Length of a record, s.
 const LENGTH_S: f64 = 480.0;
+/// Water contact on the clock of the record, s: before its first sample.
+const CONTACT_S: f64 = -4.0;
 /// Seed of the stand-in.
 const SEED: u64 = 4_800;
 /// Every curve whose number leaves this remainder by five has its peak inside the record.
@@ -52,28 +54,25 @@ pub struct KneadingColumn {
     pub quality: Quality,
     /// Whether it still rises when the record ends.
     pub still_rising: bool,
-    /// Time of its peak, s; past the end of the record where it still rises.
+    /// Time of its peak on the clock of the record, s; past the end of the record where it still rises.
     pub peak_s: f64,
 }
 
 /// Returns the columns of the committed stand-in.
 pub fn columns() -> Vec<KneadingColumn> {
-    draw_columns(CURVES, SEED, "flour")
+    draw_columns(CURVES, SEED, ["wide_kneading_like", "flour"])
 }
 
 /// Returns the committed stand-in, below the folder of test fixtures.
 pub fn wide_kneading_like() -> GeneratedFile {
     let runs: Vec<GeneratedRun> = columns().into_iter().map(|c| c.run).collect();
-    GeneratedFile {
-        path: "wide_kneading_like.csv".to_owned(),
-        kind: FileKind::Curves(Layout::Wide),
-        bytes: Layout::Wide.write(&runs),
-        runs,
-    }
+    GeneratedFile::of_runs("wide_kneading_like.csv".to_owned(), Layout::Wide, runs)
 }
 
-/// Returns `count` columns named `prefix` and a number.
-pub fn draw_columns(count: usize, seed: u64, prefix: &str) -> Vec<KneadingColumn> {
+/// Returns `count` columns of the file called `stem`, named `prefix` and a number.
+///
+/// The file names no runs, so each is called after file and column, as intake does.
+pub fn draw_columns(count: usize, seed: u64, [stem, prefix]: [&str; 2]) -> Vec<KneadingColumn> {
     let mut draw = Noise::new(seed);
     (0..count)
         .map(|index| {
@@ -85,11 +84,13 @@ pub fn draw_columns(count: usize, seed: u64, prefix: &str) -> Vec<KneadingColumn
             let inside = index % 5 == PEAK_INSIDE;
             let name = format!("{prefix}-{:02}", index + 1);
             let model = draw_model(&mut draw, quality, inside);
+            let mut run = draw_run(&mut draw, name, model, seed + 1 + index as u64);
+            run.run_id = format!("{stem}:{}", run.selector);
             KneadingColumn {
                 quality,
                 still_rising: !inside,
-                peak_s: 60.0 * model.peak_min,
-                run: draw_run(&mut draw, name, model, seed + 1 + index as u64),
+                peak_s: 60.0 * model.peak_min + CONTACT_S,
+                run,
             }
         })
         .collect()
@@ -144,7 +145,7 @@ fn draw_run(draw: &mut Noise, name: String, model: CurveModel, seed: u64) -> Gen
             last_s: LENGTH_S,
             step_s: 2.0,
             // The open set's curves start high: water was there before the first sample.
-            contact_s: -4.0,
+            contact_s: CONTACT_S,
         },
         noise_fu: 3.0,
         seed,

@@ -17,10 +17,12 @@
 pub mod anatomy;
 pub mod bench;
 pub mod curve;
+pub mod extension;
 pub mod facts;
 pub mod file;
 pub mod kneading;
 pub mod layout;
+pub mod membrane;
 pub mod noise;
 pub mod random;
 pub mod samples;
@@ -29,8 +31,10 @@ pub mod truth;
 pub mod water;
 
 pub use bench::{bench_day, write_bench_day};
+pub use extension::ExtensionRun;
 pub use file::{GeneratedFile, GeneratedRun, RunSpec, Trouble};
-pub use layout::Layout;
+pub use layout::{ExtensionLayout, GradeLayout, Layout};
+pub use membrane::GradeRow;
 pub use random::random_curve;
 pub use samples::Samples;
 pub use truth::{Rules, Truth, TruthValue};

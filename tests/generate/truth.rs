@@ -52,6 +52,8 @@ pub enum TruthValue {
     NotReached,
     /// An input or a part of the record is missing.
     NotComputable,
+    /// A rule rejects the run: what could be read must not be used.
+    Rejected,
 }
 
 /// The truth of one run.
@@ -78,22 +80,27 @@ impl Truth {
         self.values.iter().map(|((m, v), value)| (*m, *v, *value))
     }
 
-    /// Returns the truth of a curve of unknown unit sampled too slowly for its band: what needs a
-    /// calibrated line, a height in FU or the band cannot be computed.
-    pub fn without_unit(mut self) -> Truth {
-        const LEFT: [(&str, &str); 2] = [
-            ("mixing.development_time", "iso"),
-            ("mixing.development_time", "centre-max"),
-        ];
-        for (key, value) in &mut self.values {
-            if !LEFT.contains(key) {
-                *value = TruthValue::NotComputable;
-            }
+    /// Returns the truth of a curve of unknown unit sampled too slowly for its band, whose record
+    /// does not say when water came: what needs a calibrated line, a fall in FU or the band cannot
+    /// be computed, heights are in the unit of the curve, and times count from `zero_min`.
+    pub fn without_unit(mut self, zero_min: f64) -> Truth {
+        for ((metric, variant), value) in &mut self.values {
+            *value = match (*metric, *variant, *value) {
+                ("mixing.consistency", _, height) => height,
+                ("mixing.development_time", _, TruthValue::Above(t)) => {
+                    TruthValue::Above(t - zero_min)
+                }
+                ("mixing.development_time", "iso" | "centre-max", TruthValue::Exact(t)) => {
+                    exact(t - zero_min)
+                }
+                _ => TruthValue::NotComputable,
+            };
         }
         self
     }
 
-    fn state(&mut self, metric: &'static str, variant: &'static str, value: TruthValue) {
+    /// States the truth of a metric in a variant.
+    pub fn state(&mut self, metric: &'static str, variant: &'static str, value: TruthValue) {
         self.values.insert((metric, variant), value);
     }
 }

@@ -3,12 +3,17 @@
 mod bare;
 mod block;
 mod clock;
+mod extension;
 mod several;
 pub mod sheet;
 mod thousands;
 mod traces;
+mod window;
 
 use super::file::GeneratedRun;
+
+pub use extension::ExtensionLayout;
+pub use window::GradeLayout;
 
 /// A layout of mixing curves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,6 +64,15 @@ impl Layout {
             Layout::Stacked => "mixing-stacked",
             Layout::Wide => "wide-unit-unknown",
             Layout::Thousands => "mixing-thousands",
+        }
+    }
+
+    /// Returns the ending of file names in the layout.
+    pub fn extension(self) -> &'static str {
+        match self {
+            Layout::Semicolon | Layout::Thousands => "txt",
+            Layout::Clock => "tsv",
+            _ => "csv",
         }
     }
 

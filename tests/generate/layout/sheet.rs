@@ -28,12 +28,38 @@ pub fn entries_of(files: &[GeneratedFile]) -> Vec<SheetEntry> {
         .collect()
 }
 
+/// Returns the sheet entries of every extension run of `files`, in order.
+pub fn entries_of_pieces(files: &[GeneratedFile]) -> Vec<SheetEntry> {
+    files
+        .iter()
+        .flat_map(|file| {
+            file.pieces.iter().map(|run| SheetEntry {
+                file: file.name().to_owned(),
+                curve: String::new(),
+                facts: Facts {
+                    run_id: run.facts.run_id.clone(),
+                    sample_id: run.facts.sample_id.clone(),
+                    batch_id: run.facts.batch_id.clone(),
+                    treatment: run.facts.treatment.clone(),
+                    block: run.facts.block.clone(),
+                    replicate: run.facts.replicate.clone(),
+                    purpose: "study".to_owned(),
+                    thermostat_c: Some(run.facts.thermostat_c),
+                    operator: run.facts.operator.clone(),
+                    note: run.facts.note.clone(),
+                    ..Facts::default()
+                },
+            })
+        })
+        .collect()
+}
+
 /// Returns the text of run-sheet layout S1.
 pub fn write_s1(entries: &[SheetEntry]) -> String {
     let mut out = String::from(
         "file,curve,run_id,test,sample_id,flour_name,flour_kind,flour_moisture_pct,batch_id,\
          treatment,block,replicate,purpose,procedure,bowl_g,flour_g,water_ml,thermostat_c,\
-         instrument_id,water_contact_s,operator,started_at,note\n",
+         instrument_id,water_contact_s,hydration_pct,hydration_basis,operator,started_at,note\n",
     );
     for entry in entries {
         let facts = &entry.facts;
@@ -58,6 +84,8 @@ pub fn write_s1(entries: &[SheetEntry]) -> String {
             stated(facts.thermostat_c, 1),
             facts.instrument_id.clone(),
             stated(facts.water_contact_s, 1),
+            stated(facts.hydration_pct, 1),
+            facts.hydration_pct.map_or("", |_| "as is").to_owned(),
             facts.operator.clone(),
             facts.started_at.clone(),
             facts.note.clone(),

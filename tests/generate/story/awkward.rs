@@ -46,12 +46,11 @@ pub fn awkward_day() -> Vec<GeneratedFile> {
     let (binary, binary_entry) = binary_file(218);
     entries.extend([comma_entry, binary_entry]);
     files.extend([comma, binary]);
-    files.push(GeneratedFile {
-        path: "awkward-day/run-sheet.csv".to_owned(),
-        kind: FileKind::RunSheet,
-        bytes: write_s2(&entries).into_bytes(),
-        runs: Vec::new(),
-    });
+    files.push(GeneratedFile::new(
+        "awkward-day/run-sheet.csv".to_owned(),
+        FileKind::RunSheet,
+        write_s2(&entries).into_bytes(),
+    ));
     files
 }
 
@@ -78,7 +77,7 @@ fn ordinary(number: u32, method: Method, trouble: Trouble) -> RunSpec {
     spec
 }
 
-fn rising_to_the_end(number: u32) -> RunSpec {
+pub(super) fn rising_to_the_end(number: u32) -> RunSpec {
     let mut spec = ordinary(number, SPIRAL, Trouble::RisingToTheEnd);
     spec.model.peak_min = 32.0;
     spec.model.peak_fu = 562.0;
@@ -86,7 +85,7 @@ fn rising_to_the_end(number: u32) -> RunSpec {
     spec
 }
 
-fn never_at_the_line(number: u32) -> RunSpec {
+pub(super) fn never_at_the_line(number: u32) -> RunSpec {
     let mut spec = ordinary(number, TWO_ARM, Trouble::NeverAtTheLine);
     spec.model.peak_fu = 436.0;
     // Too much water by what the correction says for 64 FU; a titration run may be off the line.
@@ -97,14 +96,14 @@ fn never_at_the_line(number: u32) -> RunSpec {
     spec
 }
 
-fn flat_peak(number: u32) -> RunSpec {
+pub(super) fn flat_peak(number: u32) -> RunSpec {
     let mut spec = ordinary(number, HIGH_SPEED, Trouble::FlatPeak);
     spec.model.peak_min = 2.4;
     spec.model.plateau_min = 4.5;
     spec
 }
 
-fn double_peak(number: u32) -> RunSpec {
+pub(super) fn double_peak(number: u32) -> RunSpec {
     let mut spec = ordinary(number, SPIRAL, Trouble::DoublePeak);
     spec.model.peak_min = 8.0;
     spec.model.rise = Rise::TwoStage {
@@ -120,7 +119,7 @@ fn double_peak(number: u32) -> RunSpec {
     spec
 }
 
-fn drop_outs_and_spikes(number: u32) -> RunSpec {
+pub(super) fn drop_outs_and_spikes(number: u32) -> RunSpec {
     let mut spec = ordinary(number, TWO_ARM, Trouble::DropOutsAndSpikes);
     spec.recorder.damage = vec![
         Damage::Spike {
@@ -155,7 +154,7 @@ fn saturation(number: u32) -> RunSpec {
     spec
 }
 
-fn wrong_thermostat(number: u32) -> RunSpec {
+pub(super) fn wrong_thermostat(number: u32) -> RunSpec {
     let mut spec = ordinary(number, HIGH_SPEED, Trouble::WrongThermostat);
     spec.facts.thermostat_c = Some(31.0);
     spec.sheet.thermostat_c = Some(31.0);
@@ -241,19 +240,16 @@ fn side_by_side() -> GeneratedFile {
         .into_iter()
         .map(GeneratedRun::selected)
         .collect();
-    GeneratedFile {
-        path: "awkward-day/SM-beside.csv".to_owned(),
-        kind: FileKind::Curves(Layout::SideBySide),
-        bytes: Layout::SideBySide.write(&runs),
-        runs,
-    }
+    let path = "awkward-day/SM-beside.csv".to_owned();
+    GeneratedFile::of_runs(path, Layout::SideBySide, runs)
 }
 
 fn wide_file() -> GeneratedFile {
-    let mut runs: Vec<GeneratedRun> = kneading::draw_columns(WIDE_CURVES, WIDE_SEED, "neighbour")
-        .into_iter()
-        .map(|column| column.run)
-        .collect();
+    let mut runs: Vec<GeneratedRun> =
+        kneading::draw_columns(WIDE_CURVES, WIDE_SEED, ["SM-219-wide", "neighbour"])
+            .into_iter()
+            .map(|column| column.run)
+            .collect();
     for (index, run) in runs.iter_mut().enumerate() {
         run.spec.sheet = Facts {
             sample_id: format!("neighbour-lot-{}", index + 1),
@@ -263,24 +259,24 @@ fn wide_file() -> GeneratedFile {
             ..Facts::default()
         };
     }
-    GeneratedFile {
-        path: "awkward-day/SM-219-wide.csv".to_owned(),
-        kind: FileKind::Curves(Layout::Wide),
-        bytes: Layout::Wide.write(&runs),
-        runs,
-    }
+    let path = "awkward-day/SM-219-wide.csv".to_owned();
+    GeneratedFile::of_runs(path, Layout::Wide, runs)
 }
 
 /// A file of the decimal-point layout L1 in which something has turned points into commas.
 fn decimal_comma_file(number: u32) -> (GeneratedFile, SheetEntry) {
     let spec = ordinary(number, TWO_ARM, Trouble::DecimalCommaInPointFile);
     let sheet = spec.sheet.clone();
-    let text = Layout::Block.write(&[GeneratedRun::alone(spec)]);
-    let bytes = text
-        .iter()
-        .map(|byte| if *byte == b'.' { b',' } else { *byte })
-        .collect();
-    unreadable(number, bytes, sheet)
+    unreadable(number, points_to_commas(spec), sheet)
+}
+
+/// Returns the bytes of `spec` in layout L1 with every point turned into a comma.
+pub(super) fn points_to_commas(spec: RunSpec) -> Vec<u8> {
+    Layout::Block
+        .write(&[GeneratedRun::alone(spec)])
+        .into_iter()
+        .map(|byte| if byte == b'.' { b',' } else { byte })
+        .collect()
 }
 
 fn binary_file(number: u32) -> (GeneratedFile, SheetEntry) {
@@ -293,12 +289,8 @@ fn binary_file(number: u32) -> (GeneratedFile, SheetEntry) {
 }
 
 fn unreadable(number: u32, bytes: Vec<u8>, facts: Facts) -> (GeneratedFile, SheetEntry) {
-    let file = GeneratedFile {
-        path: format!("awkward-day/SM-{number}.csv"),
-        kind: FileKind::Unreadable,
-        bytes,
-        runs: Vec::new(),
-    };
+    let path = format!("awkward-day/SM-{number}.csv");
+    let file = GeneratedFile::new(path, FileKind::Unreadable, bytes);
     let entry = SheetEntry {
         file: file.name().to_owned(),
         curve: String::new(),
@@ -312,15 +304,6 @@ fn one(spec: RunSpec, layout: Layout) -> GeneratedFile {
         Layout::Stacked => GeneratedRun::selected(spec),
         _ => GeneratedRun::alone(spec),
     };
-    let extension = match layout {
-        Layout::Semicolon | Layout::Thousands => "txt",
-        Layout::Clock => "tsv",
-        _ => "csv",
-    };
-    GeneratedFile {
-        path: format!("awkward-day/{}.{extension}", run.run_id),
-        kind: FileKind::Curves(layout),
-        bytes: layout.write(std::slice::from_ref(&run)),
-        runs: vec![run],
-    }
+    let path = format!("awkward-day/{}.{}", run.run_id, layout.extension());
+    GeneratedFile::of_runs(path, layout, vec![run])
 }

@@ -45,12 +45,8 @@ pub fn clean_day() -> Vec<GeneratedFile> {
     ));
 
     let sheet = write_s1(&entries_of(&files)).into_bytes();
-    files.push(GeneratedFile {
-        path: "clean-day/run-sheet.csv".to_owned(),
-        kind: FileKind::RunSheet,
-        bytes: sheet,
-        runs: Vec::new(),
-    });
+    let path = "clean-day/run-sheet.csv".to_owned();
+    files.push(GeneratedFile::new(path, FileKind::RunSheet, sheet));
     files
 }
 
@@ -77,18 +73,9 @@ fn single(plan: &Plan, step_s: f64, layout: Layout) -> GeneratedFile {
         spec.facts.water_contact_s = Some(LATE_CONTACT_S);
         spec.sheet.water_contact_s = Some(LATE_CONTACT_S);
     }
-    let extension = match layout {
-        Layout::Semicolon => "txt",
-        Layout::Clock => "tsv",
-        _ => "csv",
-    };
     let run = GeneratedRun::alone(spec);
-    GeneratedFile {
-        path: format!("clean-day/{}.{extension}", run.run_id),
-        kind: FileKind::Curves(layout),
-        bytes: layout.write(std::slice::from_ref(&run)),
-        runs: vec![run],
-    }
+    let path = format!("clean-day/{}.{}", run.run_id, layout.extension());
+    GeneratedFile::of_runs(path, layout, vec![run])
 }
 
 fn several(name: &str, plans: &[Plan], layout: Layout) -> GeneratedFile {
@@ -96,10 +83,5 @@ fn several(name: &str, plans: &[Plan], layout: Layout) -> GeneratedFile {
         .iter()
         .map(|plan| GeneratedRun::selected(plan.final_run()))
         .collect();
-    GeneratedFile {
-        path: format!("clean-day/{name}"),
-        kind: FileKind::Curves(layout),
-        bytes: layout.write(&runs),
-        runs,
-    }
+    GeneratedFile::of_runs(format!("clean-day/{name}"), layout, runs)
 }
