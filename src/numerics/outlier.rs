@@ -9,23 +9,24 @@ use super::robust::{NORMAL_FACTOR, median_in_place};
 /// least seven readings. `x` must not decrease.
 ///
 /// A periodic ripple sampled near twice its frequency splits a window into two camps, and the
-/// median sits in one of them. So a reading must also lie outside the band of its neighbours (the
-/// two most extreme on its side aside) by more than a quarter of that band's width.
+/// median sits in one of them. So a reading must also lie outside the middle half of a window twice
+/// as wide by more than 1.2 times that half's width: no ripple of two sines does.
 ///
-/// Only readings that differ from one of their neighbours by more than `limit * floor` are
-/// examined: whatever stands out for a reading or two must jump.
+/// Only readings that differ from one of their neighbours by more than `limit * floor`, or follow
+/// an outlier, are examined: whatever stands out begins and ends with a jump.
 pub fn find_outliers(x: &[f64], y: &[f64], half_width: f64, limit: f64, floor: f64) -> Vec<usize> {
     let n = x.len().min(y.len());
     if n < LEAST_READINGS {
         return Vec::new();
     }
     let jump = limit * floor;
-    let mut found = Vec::new();
+    let mut found: Vec<usize> = Vec::new();
     let mut window = Vec::new();
     for i in 0..n {
         let before = i > 0 && (y[i] - y[i - 1]).abs() > jump;
         let after = i + 1 < n && (y[i + 1] - y[i]).abs() > jump;
-        if !(before || after) {
+        let follows = i > 0 && found.last() == Some(&(i - 1));
+        if !(before || after || follows) {
             continue;
         }
         let (from, to) = neighbourhood(&x[..n], i, half_width);
@@ -42,27 +43,29 @@ pub fn find_outliers(x: &[f64], y: &[f64], half_width: f64, limit: f64, floor: f
             *value = (*value - centre).abs();
         }
         let scatter = median_in_place(&mut window).map_or(0.0, |mad| NORMAL_FACTOR * mad);
-        if distance > limit * scatter.max(floor) && leaves_band(&y[from..to], i - from) {
-            found.push(i);
+        if distance > limit * scatter.max(floor) {
+            let (from, to) = neighbourhood(&x[..n], i, 2.0 * half_width);
+            if leaves_middle_half(&y[from..to], y[i]) {
+                found.push(i);
+            }
         }
     }
     found
 }
 
-/// Returns whether reading `i` lies outside the band of the others by a quarter of its width.
-fn leaves_band(window: &[f64], i: usize) -> bool {
-    let mut others: Vec<f64> = window
-        .iter()
-        .enumerate()
-        .filter(|&(j, _)| j != i)
-        .map(|(_, v)| *v)
-        .collect();
-    others.sort_unstable_by(f64::total_cmp);
-    let last = others.len().saturating_sub(1);
-    let at = |rank: usize| others.get(rank).copied().unwrap_or(window[i]);
-    let (above, below) = (at(last.saturating_sub(2)), at(2.min(last)));
-    let (lowest, highest) = (at(0), at(last));
-    window[i] > above + 0.25 * (above - lowest) || window[i] < below - 0.25 * (highest - below)
+/// Returns whether `value` lies outside the middle half of `window` by 1.2 times its width.
+fn leaves_middle_half(window: &[f64], value: f64) -> bool {
+    let mut sorted = window.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let at = |share: usize| {
+        sorted
+            .get(sorted.len() * share / 4)
+            .copied()
+            .unwrap_or(value)
+    };
+    let (low, high) = (at(1), at(3));
+    let reach = 1.2 * (high - low);
+    value > high + reach || value < low - reach
 }
 
 const LEAST_READINGS: usize = 7;
@@ -107,6 +110,18 @@ mod tests {
                 "step {step}"
             );
         }
+    }
+
+    #[test]
+    fn a_drop_out_of_several_readings_is_found_whole() {
+        let x: Vec<f64> = (0..400).map(|i| f64::from(i) * 0.25).collect();
+        let mut y: Vec<f64> = x
+            .iter()
+            .map(|t| 500.0 + 40.0 * libm::sin(std::f64::consts::TAU * t * 1.05))
+            .collect();
+        y[200..206].fill(12.0);
+        let found = find_outliers(&x, &y, 2.857, 4.0, 1.0);
+        assert_eq!(found, (200..206).collect::<Vec<_>>());
     }
 
     #[test]

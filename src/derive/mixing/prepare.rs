@@ -128,7 +128,6 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
     };
     facts.contours_supplied = matches!(contours, Contours::Supplied { .. });
     facts.scatter = Some(centre.noise);
-    count_saturation(curve, &conditions, &mut facts);
     let mut prepared = Prepared {
         start: t.partition_point(|v| *v < settings.wetting_s),
         signal: curve.y().to_vec(),
@@ -143,6 +142,7 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
         contours,
         facts,
     };
+    count_saturation(&mut prepared);
     prepared.peak = find_peak(&mut prepared);
     prepared
 }
@@ -284,16 +284,16 @@ fn supplied(run: &Run, t: &[f64], settings: &Settings) -> Option<(Contours, Cont
     Some((contours, smooth_line(t, middle, settings, memory)))
 }
 
-fn count_saturation(curve: &Curve, conditions: &Conditions, facts: &mut SignalFacts) {
-    let top = curve.y().iter().copied().fold(f64::MIN, f64::max);
-    let ceiling = conditions.full_scale.unwrap_or(top);
-    let at_top = curve
-        .y()
+fn count_saturation(p: &mut Prepared) {
+    let kept = &p.signal[p.start.min(p.signal.len())..];
+    let top = kept.iter().copied().fold(f64::MIN, f64::max);
+    let ceiling = p.conditions.full_scale.unwrap_or(top);
+    let at_top = kept
         .iter()
         .filter(|v| **v >= ceiling - 1e-9 * ceiling.abs())
         .count();
     // One reading at the maximum is the maximum; a run of them is a clipped record.
-    facts.saturated_points = match conditions.full_scale {
+    p.facts.saturated_points = match p.conditions.full_scale {
         Some(_) => at_top,
         None if at_top >= CLIPPED_READINGS => at_top,
         None => 0,
@@ -311,6 +311,12 @@ fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
             "record too short: it ends {:.0} s after water contact, within the {:.0} s of wetting",
             p.end_s(),
             p.settings.wetting_s
+        ));
+    }
+    if let (Some(scale), true) = (p.conditions.full_scale, p.facts.saturated_points > 0) {
+        return Err(format!(
+            "{} readings at the recorder's full scale of {scale:.0}: the maximum is cut off",
+            p.facts.saturated_points
         ));
     }
     let free = |i: usize| {
