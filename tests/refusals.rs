@@ -284,6 +284,11 @@ fn a_file_of_no_known_layout_is_told_what_was_looked_for() {
          layout of your own is read by writing a profile for it"
     );
     assert_eq!(
+        said(b"\x89\x01\x02 time_s"),
+        "a.csv: found bytes that are no text; expected a text file of a known layout; if it is a \
+         record, copy it from the instrument again; else it need not be in the folder"
+    );
+    assert_eq!(
         said(b""),
         "a.csv: found an empty file; expected a header and data; copy the file from the \
          instrument again"
