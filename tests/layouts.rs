@@ -7,68 +7,13 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use doughtrace::intake::{self, Intake, Records};
-use doughtrace::profile::{self, BUILTIN_TEXTS, Profile};
-use doughtrace::record::{Fault, RawFile, Run};
-use doughtrace::schema::{Channel, Digest, Field, Unit};
-use std::path::PathBuf;
+mod sample_files;
 
-fn folder(name: &str) -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(name)
-}
-
-fn builtin() -> Vec<Profile> {
-    profile::builtin().unwrap()
-}
-
-fn named(id: &str) -> Profile {
-    builtin().into_iter().find(|p| p.id == id).unwrap()
-}
-
-/// Every sample: profile identifier, file name, bytes.
-fn samples() -> Vec<(String, String, Vec<u8>)> {
-    let mut found: Vec<_> = std::fs::read_dir(folder("tests/layouts"))
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .filter(|path| path.extension().is_some_and(|e| e != "md"))
-        .map(|path| {
-            let stem = path.file_stem().unwrap().to_str().unwrap().to_owned();
-            let name = path.file_name().unwrap().to_str().unwrap().to_owned();
-            (stem, name, std::fs::read(&path).unwrap())
-        })
-        .collect();
-    found.sort();
-    found
-}
-
-fn sample(id: &str) -> (String, Vec<u8>) {
-    let (_, name, bytes) = samples().into_iter().find(|s| s.0 == id).unwrap();
-    (name, bytes)
-}
-
-fn raw(name: &str, bytes: &[u8]) -> RawFile {
-    RawFile {
-        name: name.to_owned(),
-        sha256: Digest::of(bytes),
-        bytes: bytes.len() as u64,
-    }
-}
-
-fn read(profile: &Profile, name: &str, bytes: &[u8]) -> Result<Intake, Fault> {
-    intake::read(raw(name, bytes), bytes, profile)
-}
-
-fn runs_of(id: &str) -> Vec<Run> {
-    let (name, bytes) = sample(id);
-    runs(read(&named(id), &name, &bytes).unwrap())
-}
-
-fn runs(intake: Intake) -> Vec<Run> {
-    match intake.records {
-        Records::Curves(runs) => runs,
-        other => panic!("no curves but {other:?}"),
-    }
-}
+use doughtrace::intake::{self, Records};
+use doughtrace::profile::BUILTIN_TEXTS;
+use doughtrace::record::{Fault, Grade, Observation, RawFile, TearEdge};
+use doughtrace::schema::{Axis, Channel, Digest, Field, Unit};
+use sample_files::{builtin, folder, named, read, runs, runs_of, sample, samples};
 
 const X: [f64; 7] = [0.0, 15.0, 30.0, 45.0, 60.0, 75.0, 90.0];
 const Y: [f64; 7] = [12.5, 210.25, 388.0, 471.5, 498.75, 503.0, 1203.5];
@@ -208,4 +153,259 @@ fn a_run_sheet_links_files_to_doughs() {
     );
     let origin = &second.metadata.statement(Field::WaterMl).unwrap().origin;
     assert_eq!(origin.to_string(), "run-sheet.csv, line 3");
+}
+
+#[test]
+fn a_latin_1_file_with_decimal_comma_gives_a_temperature_with_a_hole_of_its_own() {
+    let run = runs_of("mixing-semicolon").remove(0);
+    assert_eq!(run.id.as_str(), "M-01");
+    assert_eq!(run.metadata.number(Field::ThermostatC), Some(30.1));
+    assert_eq!(run.metadata.number(Field::HydrationPct), Some(61.1));
+    assert_eq!(run.curves[0].y(), Y);
+    assert_eq!(run.missing_cells, 1);
+    assert!(run.lines.is_empty());
+    let temperature = run.curve(Channel::Temperature).unwrap();
+    assert_eq!(temperature.unit(), Unit::Celsius);
+    assert_eq!(temperature.x(), [0.0, 15.0, 30.0, 60.0, 75.0, 90.0]);
+    assert_eq!(temperature.y(), [24.0, 24.25, 24.5, 25.0, 25.25, 25.5]);
+}
+
+#[test]
+fn three_supplied_traces_are_three_channels_over_one_abscissa() {
+    let run = runs_of("mixing-three-traces").remove(0);
+    assert_eq!(run.metadata.number(Field::FlourG), Some(294.9));
+    for (channel, shift) in [
+        (Channel::Upper, 8.5),
+        (Channel::Middle, 0.0),
+        (Channel::Lower, -8.5),
+    ] {
+        let curve = run.curve(channel).unwrap();
+        assert_eq!(curve.x(), X);
+        assert_eq!(curve.y(), Y.map(|y| y + shift));
+    }
+    assert!(run.curve(Channel::Signal).is_none());
+}
+
+#[test]
+fn stacked_curves_have_each_their_own_facts_and_lines() {
+    let runs = runs_of("mixing-stacked");
+    let ids: Vec<&str> = runs.iter().map(|r| r.id.as_str()).collect();
+    assert_eq!(ids, ["M-01", "M-02"]);
+    assert_eq!(runs[0].curves[0].y(), Y);
+    assert_eq!((runs[0].rows.first, runs[0].rows.last), (15, 21));
+    assert_eq!((runs[1].rows.first, runs[1].rows.last), (35, 39));
+    assert_eq!(runs[1].selector, "M-02");
+    assert_eq!(runs[1].curves[0].points(), 5);
+    assert_eq!(
+        runs[0].metadata.text(Field::Purpose).as_deref(),
+        Some("final")
+    );
+    assert_eq!(runs[1].metadata.text(Field::Purpose), None);
+}
+
+#[test]
+fn extension_curves_say_which_length_they_run_over() {
+    for (id, axis) in [
+        ("extension-block", Axis::ChartMm),
+        ("extension-hook", Axis::HookTravelMm),
+    ] {
+        let run = runs_of(id).remove(0);
+        assert_eq!(run.id.as_str(), "E-01");
+        let curve = run.curve(Channel::Signal).unwrap();
+        assert_eq!((curve.axis(), curve.unit()), (axis, Unit::Eu));
+        assert_eq!(
+            curve.x(),
+            [0.0, 2.5, 5.0, 10.0, 20.0, 40.0, 60.0, 80.0, 82.0]
+        );
+        assert_eq!(
+            curve.y(),
+            [0.0, 41.5, 80.0, 140.25, 230.0, 310.0, 335.5, 290.0, 0.0]
+        );
+        assert_eq!(run.metadata.number(Field::EuPerCm), Some(50.0));
+        assert_eq!(run.metadata.number(Field::RestMin), Some(45.0));
+        assert_eq!(run.metadata.text(Field::Break).as_deref(), Some("middle"));
+        assert_eq!(run.metadata.text(Field::BatchId).as_deref(), Some("D-01"));
+    }
+    let run = runs_of("extension-hook").remove(0);
+    let note = run.metadata.text(Field::Note);
+    assert_eq!(note.as_deref(), Some("piece was short, slightly"));
+}
+
+#[test]
+fn a_run_sheet_in_other_words_reads_the_same_facts() {
+    let (name, bytes) = sample("run-sheet-semicolon");
+    let intake = read(&named("run-sheet-semicolon"), &name, &bytes).unwrap();
+    assert!(intake.notes.is_empty());
+    let Records::Sheet(sheet) = intake.records else {
+        panic!("no sheet")
+    };
+    let first = &sheet.lines[0].metadata;
+    assert_eq!(first.number(Field::FlourG), Some(294.9));
+    assert_eq!(
+        first.text(Field::Note).as_deref(),
+        Some("two lines\nof a note")
+    );
+    // The note of the first line spans two lines of the file.
+    assert_eq!(sheet.lines[1].line, 4);
+    assert_eq!(sheet.lines[1].metadata.number(Field::FlourG), None);
+    assert_eq!(
+        sheet.lines[1].metadata.text(Field::BatchId).as_deref(),
+        Some("D-02")
+    );
+}
+
+fn observations_of(id: &str) -> Vec<Observation> {
+    let (name, bytes) = sample(id);
+    match read(&named(id), &name, &bytes).unwrap().records {
+        Records::Observations(list) => list,
+        other => panic!("no observations but {other:?}"),
+    }
+}
+
+#[test]
+fn observation_sheets_keep_grade_and_overmixed_apart() {
+    for (id, first_line) in [("window-sheet", 2), ("window-sheet-tab", 3)] {
+        let list = observations_of(id);
+        let grades: Vec<_> = list.iter().map(|o| (o.grade, o.overmixed)).collect();
+        assert_eq!(
+            grades,
+            [
+                (Some(Grade::MostlyEven), false),
+                (Some(Grade::FullWindow), false),
+                (None, true),
+                (Some(Grade::Patchy), true),
+            ]
+        );
+        assert_eq!(list[0].rows.first, first_line);
+        assert_eq!(list[0].mix_time_min, Some(8.5));
+        assert_eq!(list[0].rest_min, Some(10.0));
+        assert_eq!(list[0].px_per_mm, Some(12.25));
+        assert_eq!(list[0].edge, Some(TearEdge::Clean));
+        assert_eq!(list[0].order, Some(1));
+        assert_eq!(list[1].photo, None);
+        assert_eq!(list[2].batch_id.as_str(), "D-02");
+        assert_eq!(list[2].note.as_deref(), Some("flows off the hand"));
+    }
+}
+
+const SAME_RUN: [&str; 8] = [
+    "mixing-block",
+    "mixing-side-by-side",
+    "plain-two-columns",
+    "mixing-semicolon",
+    "mixing-clock",
+    "mixing-three-traces",
+    "mixing-stacked",
+    "mixing-thousands",
+];
+
+#[test]
+fn the_same_run_in_every_mixing_layout_is_the_same_curve() {
+    for id in SAME_RUN {
+        let run = runs_of(id).remove(0);
+        let curve = run
+            .curve(Channel::Signal)
+            .or_else(|| run.curve(Channel::Middle))
+            .unwrap();
+        assert_eq!(curve.x(), X, "{id}");
+        assert_eq!(curve.y(), Y, "{id}");
+        assert_eq!((curve.axis(), curve.unit()), (Axis::Time, Unit::Fu), "{id}");
+    }
+}
+
+/// What a file reads to, under one digest, so that only the content tells.
+fn content(id: &str, name: &str, bytes: &[u8]) -> String {
+    let file = RawFile {
+        name: name.to_owned(),
+        sha256: Digest::of(b""),
+        bytes: 0,
+    };
+    let intake = intake::read(file, bytes, &named(id)).unwrap();
+    format!("{:?} {:?}", intake.records, intake.notes)
+}
+
+#[test]
+fn line_ends_byte_order_mark_and_last_line_end_do_not_matter() {
+    for (id, name, bytes) in samples() {
+        if id == "mixing-thousands" {
+            continue;
+        }
+        let plain = content(&id, &name, &bytes);
+        // A line end inside a quoted note belongs to the note.
+        if id != "run-sheet-semicolon" {
+            let crlf: Vec<u8> = bytes
+                .iter()
+                .flat_map(|b| {
+                    if *b == b'\n' {
+                        vec![b'\r', b'\n']
+                    } else {
+                        vec![*b]
+                    }
+                })
+                .collect();
+            assert_eq!(content(&id, &name, &crlf), plain, "{id} with CRLF");
+        }
+        let unended = bytes.strip_suffix(b"\n").unwrap();
+        assert_eq!(
+            content(&id, &name, unended),
+            plain,
+            "{id} without last line end"
+        );
+        if id != "mixing-semicolon" {
+            let mark = b"\xef\xbb\xbf";
+            let other = match bytes.strip_prefix(mark) {
+                Some(bare) => bare.to_vec(),
+                None => [&mark[..], &bytes].concat(),
+            };
+            assert_eq!(
+                content(&id, &name, &other),
+                plain,
+                "{id} with or without mark"
+            );
+        }
+    }
+}
+
+#[test]
+fn utf_16_reads_alike_in_both_byte_orders() {
+    let (name, bytes) = sample("mixing-thousands");
+    let swapped: Vec<u8> = bytes
+        .chunks(2)
+        .flat_map(|pair| [pair[1], pair[0]])
+        .collect();
+    let (a, b) = (
+        content("mixing-thousands", &name, &bytes),
+        content("mixing-thousands", &name, &swapped),
+    );
+    assert_eq!(a, b);
+}
+
+#[test]
+fn a_quoted_cell_is_the_same_cell() {
+    let plain = runs_of("plain-two-columns").remove(0);
+    let (name, bytes) = sample("plain-two-columns");
+    let text = String::from_utf8(bytes).unwrap();
+    let quoted: String = text
+        .lines()
+        .map(|line| {
+            let cells: Vec<String> = line.split(',').map(|c| format!("\"{c}\"")).collect();
+            format!("{}\n", cells.join(","))
+        })
+        .collect();
+    let profiles = builtin();
+    let chosen = intake::select(&profiles, &name, quoted.as_bytes()).unwrap();
+    assert_eq!(chosen.id, "plain-two-columns");
+    let run = runs(read(chosen, &name, quoted.as_bytes()).unwrap()).remove(0);
+    assert_eq!(run.curves, plain.curves);
+    assert_eq!(run.rows, plain.rows);
+}
+
+#[test]
+fn empty_lines_and_missing_cells_are_passed_over_with_the_lines_kept() {
+    let text = "time_s,consistency_fu\n0,12.5\n\n1,\n2,14\n";
+    let run = runs(read(&named("plain-two-columns"), "a.csv", text.as_bytes()).unwrap()).remove(0);
+    assert_eq!(run.curves[0].x(), [0.0, 2.0]);
+    assert_eq!(run.lines, [2, 5]);
+    assert_eq!((run.line_of(0), run.line_of(1)), (2, 5));
+    assert_eq!(run.missing_cells, 1);
 }

@@ -160,6 +160,9 @@ impl CurveReader<'_, '_> {
                 traces.take(self.desk, line, self.splitter, header_line)?;
             }
         }
+        if closed_by.is_none() && !self.form.summary.is_empty() {
+            preamble.notes.push(self.not_closed(header_line));
+        }
         Ok(ReadCurve {
             traces,
             header_line,
@@ -177,6 +180,19 @@ impl CurveReader<'_, '_> {
             .summary
             .iter()
             .any(|word| word.as_bytes() == first)
+    }
+
+    fn not_closed(&self, header_line: u64) -> Fault {
+        let word = self.form.summary.first().map_or("", String::as_str);
+        self.desk.fault(
+            Some(header_line),
+            None,
+            Complaint::new(
+                "a curve without its closing line",
+                &format!("a line that starts with `{}` below the data", clip(word)),
+                "the record may be cut off: compare it with the instrument",
+            ),
+        )
     }
 
     fn behind_summary(&self, line: Line<'_>, summary: u64) -> Fault {

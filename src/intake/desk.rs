@@ -105,27 +105,32 @@ impl<'a> Desk<'a> {
         }
     }
 
-    /// Returns the fault of a line with the wrong number of cells.
-    pub fn wrong_cells(&self, line: u64, found: usize, header: (usize, u64)) -> Fault {
+    /// Returns the fault of a line with the wrong number of cells; `header` is the number of its
+    /// cells and its line.
+    pub fn wrong_cells(&self, line: u64, shown: &str, found: usize, header: (usize, u64)) -> Fault {
         let cells = |n| match n {
             1 => "1 cell".to_owned(),
             n => format!("{n} cells"),
         };
-        let hint = match self.profile.delimiter() {
-            ',' => {
+        let remedy = match (found > header.0, self.profile.delimiter()) {
+            (true, ',') => {
                 "compare the line with the header; a decimal comma in a file with commas between \
                  cells cuts a number in two"
             }
-            _ => {
+            (true, _) => "compare the line with the header; two lines may have run together",
+            (false, _) => {
                 "compare the line with the header; if it is cut off, copy the file from the \
                  instrument again"
             }
         };
-        let expected = format!("{} as in the header on line {}", cells(header.0), header.1);
         self.fault(
             Some(line),
             None,
-            Complaint::new(&cells(found), &expected, hint),
+            Complaint::new(
+                &format!("{} in `{}`", cells(found), clip(shown)),
+                &format!("{} as in the header on line {}", cells(header.0), header.1),
+                remedy,
+            ),
         )
     }
 

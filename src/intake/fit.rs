@@ -137,6 +137,19 @@ fn none_fits(profiles: &[Profile], file: &str, head: &Head<'_>) -> Fault {
     if head.is_blank() {
         return locate(file, None, None, empty_file());
     }
+    if !head.is_text() {
+        return locate(
+            file,
+            None,
+            None,
+            Complaint::new(
+                "bytes that are no text",
+                "a text file of a known layout",
+                "if it is a record, copy it from the instrument again; else it need not be in the \
+                 folder",
+            ),
+        );
+    }
     let held = |fit: &Fit| fit.reasons.iter().filter(|r| r.holds).count();
     let nearest = profiles
         .iter()

@@ -81,6 +81,14 @@ impl Head<'_> {
         Cow::Owned(line.trim().to_owned())
     }
 
+    /// Returns whether the bytes can be text at all: no control characters but tab and line ends.
+    pub fn is_text(&self) -> bool {
+        let control = |c: char| c.is_control() && !matches!(c, '\t' | '\r' | '\n' | '\u{c}');
+        let text = self.text(Encoding::Utf16).or(self.utf8);
+        let text = text.or_else(|| self.text(Encoding::Latin1));
+        text.is_some_and(|text| !text.chars().take(512).any(control))
+    }
+
     /// Returns whether there is nothing but white space.
     pub fn is_blank(&self) -> bool {
         self.bytes.is_empty() || self.first_line().is_empty()

@@ -55,18 +55,8 @@ pub(super) fn pass_to_data<'a>(
     preamble: &mut Preamble,
 ) -> Result<HeaderLine<'a>, Fault> {
     let first = lines.next_number();
-    let header = find_header(desk, lines, splitter, preamble)?.ok_or_else(|| {
-        let words = desk.profile.header.words(desk.profile.delimiter());
-        desk.fault(
-            Some(first),
-            None,
-            Complaint::new(
-                &format!("no header line from line {first} on"),
-                &format!("the line `{}`", clip(&words)),
-                "compare the file with the profile; if it is cut off, copy it again",
-            ),
-        )
-    })?;
+    let header = find_header(desk, lines, splitter, preamble)?
+        .map_err(|stopped_at| no_header(desk, first, stopped_at))?;
     if !desk.profile.units_row.is_empty() {
         let number = lines.next_number();
         let row = lines.next();
@@ -98,28 +88,46 @@ pub(super) fn is_row(wanted: &[String], row: Line<'_>, splitter: &mut Splitter) 
         .eq(wanted.iter().map(|cell| cell.as_bytes()))
 }
 
+/// Returns the header, or the line that stands in its place where no line may be passed over.
 fn find_header<'a>(
     desk: &Desk<'_>,
     lines: &mut Lines<'a>,
     splitter: &mut Splitter,
     preamble: &mut Preamble,
-) -> Result<Option<HeaderLine<'a>>, Fault> {
+) -> Result<Result<HeaderLine<'a>, Option<Line<'a>>>, Fault> {
     for _ in 0..LONGEST_PREAMBLE {
         let Some(line) = lines.next() else {
-            return Ok(None);
+            return Ok(Err(None));
         };
         if desk.profile.header.matches(splitter.split(line.bytes)) {
-            return Ok(Some(HeaderLine { line }));
+            return Ok(Ok(HeaderLine { line }));
         }
         if line.is_blank(desk.delimiter) && desk.profile.first_line.is_some() {
             continue;
         }
         if desk.profile.block.is_none() {
-            return Ok(None);
+            return Ok(Err(Some(line)));
         }
         state_line(desk, line, preamble)?;
     }
-    Ok(None)
+    Ok(Err(None))
+}
+
+fn no_header(desk: &Desk<'_>, first: u64, stopped_at: Option<Line<'_>>) -> Fault {
+    let (line, found) = match stopped_at {
+        Some(line) => (line.number, format!("`{}`", clip(line.text()))),
+        None => (first, format!("no header from line {first} on")),
+    };
+    let words = clip(&desk.profile.header.words(desk.profile.delimiter()));
+    desk.fault(
+        Some(line),
+        None,
+        Complaint::new(
+            &found,
+            &format!("the header `{words}`"),
+            "if the file is cut off, copy it again; another header needs a profile of its own",
+        ),
+    )
 }
 
 /// Takes the key and value of `line` into `preamble`; an unknown key becomes a note.

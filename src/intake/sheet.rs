@@ -213,7 +213,9 @@ impl<'a> SheetRows<'a> {
             }
             if record.len() != self.names.len() {
                 let header = (self.names.len(), self.header_line);
-                let fault = self.desk.wrong_cells(line, record.len(), header);
+                let cells: Vec<_> = record.iter().map(String::from_utf8_lossy).collect();
+                let shown = cells.join(&self.desk.profile.delimiter().to_string());
+                let fault = self.desk.wrong_cells(line, &shown, record.len(), header);
                 return Some((line, Err(Box::new(fault))));
             }
             let cells = record

@@ -194,7 +194,12 @@ impl Traces {
         for cell in splitter.split(line.bytes) {
             let Some(role) = self.roles.get(cells) else {
                 let all = splitter.split(line.bytes).count();
-                return Err(desk.wrong_cells(line.number, all, (self.roles.len(), header_line)));
+                return Err(desk.wrong_cells(
+                    line.number,
+                    line.text(),
+                    all,
+                    (self.roles.len(), header_line),
+                ));
             };
             cells += 1;
             if matches!(role, Role::Passed) {
@@ -229,7 +234,12 @@ impl Traces {
             }
         }
         if cells != self.roles.len() {
-            return Err(desk.wrong_cells(line.number, cells, (self.roles.len(), header_line)));
+            return Err(desk.wrong_cells(
+                line.number,
+                line.text(),
+                cells,
+                (self.roles.len(), header_line),
+            ));
         }
         self.missing += missing;
         self.keep(line.number, x);

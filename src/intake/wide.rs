@@ -179,7 +179,7 @@ impl Wide {
         }
         let count = count + cells.count();
         if count != expected {
-            return Err(desk.wrong_cells(line.number, count, (expected, header_line)));
+            return Err(desk.wrong_cells(line.number, line.text(), count, (expected, header_line)));
         }
         if let Some(x) = x {
             self.x.push(x);

@@ -17,8 +17,18 @@ texts! {
     "mixing-block",
     "mixing-side-by-side",
     "plain-two-columns",
+    "mixing-semicolon",
+    "mixing-clock",
+    "mixing-three-traces",
+    "mixing-stacked",
     "wide-unit-unknown",
+    "mixing-thousands",
+    "extension-block",
+    "extension-hook",
     "run-sheet",
+    "run-sheet-semicolon",
+    "window-sheet",
+    "window-sheet-tab",
 }
 
 /// Returns the built-in profiles, in the order of their list.

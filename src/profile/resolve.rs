@@ -83,11 +83,19 @@ fn from_toml(text: &str, error: &toml::de::Error) -> ProfileError {
         .find_map(|l| l.trim().strip_prefix("id"))
         .and_then(|rest| rest.split('"').nth(1))
         .unwrap_or("");
+    // The TOML reader calls a key a field; here a field is a fact about a run.
+    let message = error
+        .message()
+        .replace("unknown field", "unknown key")
+        .replace("missing field", "missing key");
+    let (found, expected) = message
+        .split_once(", expected ")
+        .unwrap_or((&message, "a key that every profile has"));
     ProfileError {
         profile: id.to_owned(),
         key,
-        found: format!("on line {line}: {}", error.message()),
-        expected: "a profile as described in the built-in ones".to_owned(),
+        found: format!("{found} on line {line}"),
+        expected: expected.to_owned(),
         remedy: "compare with `profile show` of a built-in profile and correct the line".to_owned(),
     }
 }

@@ -87,11 +87,16 @@ impl Place<'_> {
         }
         let words: Vec<&str> = list.iter().map(|(word, _)| *word).collect();
         let near = nearest(text, words.iter().copied());
+        // Farther than two letters a guess would mislead.
+        let remedy = match strsim::damerau_levenshtein(text, near) <= 2 {
+            true => format!("write `{near}` if that is what is meant"),
+            false => "write the one that is meant".to_owned(),
+        };
         Err(self.error(
             key,
             format!("`{text}`"),
             &format!("one of {}", words.join(", ")),
-            &format!("write `{near}` if that is what is meant"),
+            &remedy,
         ))
     }
 
