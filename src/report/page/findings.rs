@@ -1,6 +1,7 @@
 //! Findings with what to do next, by level and rule.
 
 use super::definitions::rule_anchor;
+use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::Finding;
 use crate::report::DayReport;
@@ -31,7 +32,7 @@ struct OfRule {
     title: String,
     anchor: Option<String>,
     /// What to do, when it is the same for all.
-    what_to_do: Option<String>,
+    what_to_do: Option<Prose>,
     rows: Vec<Row>,
 }
 
@@ -42,8 +43,8 @@ struct Row {
     anchor: Option<String>,
     file: String,
     line: Option<u64>,
-    words: String,
-    what_to_do: String,
+    words: Prose,
+    what_to_do: Prose,
 }
 
 /// Returns the findings of `report`, the worst level first.
@@ -94,7 +95,7 @@ fn of_rule(report: &DayReport<'_>, rule: &'static str, found: &[&Finding]) -> Of
         id: rule,
         title: card.map_or(rule, |card| card.title).to_owned(),
         anchor: card.map(|card| rule_anchor(card.id)),
-        what_to_do: same.map(str::to_owned),
+        what_to_do: same.map(prose),
         rows: found.iter().map(|f| row(report, f)).collect(),
     }
 }
@@ -107,8 +108,8 @@ fn row(report: &DayReport<'_>, finding: &Finding) -> Row {
         anchor: index.map(run_anchor),
         file: finding.file.clone(),
         line: finding.row,
-        words: finding.words.clone(),
-        what_to_do: finding.what_to_do.clone(),
+        words: prose(&finding.words),
+        what_to_do: prose(&finding.what_to_do),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::definitions::metric_anchor;
 use super::front::{RunRow, Standing};
+use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Day, MetricResult, RunRecord};
 use crate::report::DayReport;
@@ -9,6 +10,9 @@ use crate::report::wording::{reading, unit_words};
 use crate::schema::{MethodCard, MetricCard};
 use serde::Serialize;
 use std::collections::BTreeMap;
+
+/// Most columns of an A4 page across that hold value and uncertainty side by side.
+const COLUMNS_SIDE_BY_SIDE: usize = 13;
 
 /// Head of a column.
 #[derive(Serialize, Clone)]
@@ -54,7 +58,7 @@ pub(super) struct GroupedRows {
 #[derive(Serialize)]
 struct Reason {
     no: usize,
-    text: String,
+    text: Prose,
     places: Vec<String>,
 }
 
@@ -63,6 +67,8 @@ struct Reason {
 pub(super) struct TestTable {
     id: &'static str,
     name: &'static str,
+    /// Whether a printed line is too narrow for value and uncertainty side by side.
+    narrow: bool,
     columns: Vec<Column>,
     groups: Vec<GroupedRows>,
     variants: Option<VariantTable>,
@@ -89,8 +95,8 @@ struct VariantHead {
 pub(super) struct ObservationRow {
     dough: String,
     treatment: Option<String>,
-    mix_time_min: Option<f64>,
-    rest_min: Option<f64>,
+    mix_time_min: Option<String>,
+    rest_min: Option<String>,
     piece: Option<String>,
     grade: Option<String>,
     overmixed: bool,
@@ -116,7 +122,7 @@ impl Reasons {
         if no == next {
             self.list.push(Reason {
                 no,
-                text: text.to_owned(),
+                text: prose(text),
                 places: Vec::new(),
             });
         }
@@ -156,6 +162,7 @@ fn test_table(report: &DayReport<'_>, method: &MethodCard) -> Option<TestTable> 
     Some(TestTable {
         id: method.id,
         name: method.name,
+        narrow: cards.len() > COLUMNS_SIDE_BY_SIDE,
         columns: cards.iter().map(|card| column(card, "")).collect(),
         groups,
         variants,
@@ -333,8 +340,8 @@ pub(super) fn observations(day: &Day) -> Vec<ObservationRow> {
     rows.map(|o| ObservationRow {
         dough: o.batch_id.to_string(),
         treatment: o.treatment.clone(),
-        mix_time_min: o.mix_time_min,
-        rest_min: o.rest_min,
+        mix_time_min: o.mix_time_min.map(|v| v.to_string()),
+        rest_min: o.rest_min.map(|v| v.to_string()),
         piece: o.piece.clone(),
         grade: o.grade.map(|g| format!("{} ({})", g.digit(), g.words())),
         overmixed: o.overmixed,

@@ -3,7 +3,7 @@
 use super::run_anchor;
 use crate::record::{MetricResult, ProfileStamp, RawFile, RowRange, RunRecord};
 use crate::report::DayReport;
-use crate::report::wording::{reading, unit_words};
+use crate::report::wording::{counted, reading, unit_words};
 use crate::schema::Field;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -38,11 +38,10 @@ struct SkippedRow {
 #[derive(Serialize)]
 struct FileRow {
     name: String,
-    kind: &'static str,
+    holds: String,
     bytes: u64,
     sha256: String,
     profile: Option<String>,
-    holds: usize,
 }
 
 /// One run with what was stated and its results.
@@ -111,40 +110,56 @@ pub(super) fn lay_out(report: &DayReport<'_>) -> Trace {
     }
 }
 
-/// Returns every raw file once, by name and digest.
-fn files(report: &DayReport<'_>) -> Vec<FileRow> {
-    let mut rows: BTreeMap<(&str, &str), FileRow> = BTreeMap::new();
-    let day = report.day;
-    for run in &day.runs {
-        let key = (run.file.name.as_str(), run.file.sha256.as_str());
-        rows.entry(key)
-            .and_modify(|row| row.holds += 1)
-            .or_insert_with(|| file_row(&run.file, "runs", Some(&run.profile.id)));
-    }
-    for sheet in &day.sheets {
-        let key = (sheet.file.name.as_str(), sheet.file.sha256.as_str());
-        rows.entry(key).or_insert_with(|| FileRow {
-            holds: sheet.lines.len(),
-            ..file_row(&sheet.file, "run-sheet lines", None)
-        });
-    }
-    for observation in &day.observations {
-        let file = &observation.file;
-        rows.entry((file.name.as_str(), file.sha256.as_str()))
-            .and_modify(|row| row.holds += 1)
-            .or_insert_with(|| file_row(file, "observations", None));
-    }
-    rows.into_values().collect()
+/// What a file holds, while it is being counted.
+struct Held<'a> {
+    file: &'a RawFile,
+    one: &'static str,
+    many: &'static str,
+    profile: Option<&'a str>,
+    n: usize,
 }
 
-fn file_row(file: &RawFile, kind: &'static str, profile: Option<&str>) -> FileRow {
+/// Returns every raw file once, by name and digest.
+fn files(report: &DayReport<'_>) -> Vec<FileRow> {
+    let day = report.day;
+    let runs = day.runs.iter().map(|run| Held {
+        file: &run.file,
+        one: "run",
+        many: "runs",
+        profile: Some(&run.profile.id),
+        n: 1,
+    });
+    let sheets = day.sheets.iter().map(|sheet| Held {
+        file: &sheet.file,
+        one: "run-sheet line",
+        many: "run-sheet lines",
+        profile: None,
+        n: sheet.lines.len(),
+    });
+    let observations = day.observations.iter().map(|observation| Held {
+        file: &observation.file,
+        one: "observation",
+        many: "observations",
+        profile: None,
+        n: 1,
+    });
+    let mut held: BTreeMap<(&str, &str), Held> = BTreeMap::new();
+    for part in runs.chain(sheets).chain(observations) {
+        let key = (part.file.name.as_str(), part.file.sha256.as_str());
+        held.entry(key)
+            .and_modify(|known| known.n += part.n)
+            .or_insert(part);
+    }
+    held.into_values().map(file_row).collect()
+}
+
+fn file_row(held: Held<'_>) -> FileRow {
     FileRow {
-        name: file.name.clone(),
-        kind,
-        bytes: file.bytes,
-        sha256: file.sha256.to_string(),
-        profile: profile.map(str::to_owned),
-        holds: 1,
+        name: held.file.name.clone(),
+        holds: counted(held.n, held.one, held.many),
+        bytes: held.file.bytes,
+        sha256: held.file.sha256.to_string(),
+        profile: held.profile.map(str::to_owned),
     }
 }
 
@@ -180,7 +195,13 @@ fn stated(run: &RunRecord) -> Vec<Stated> {
             continue;
         }
         for (position, statement) in statements.iter().enumerate() {
-            let overruled = if position == 0 { "" } else { " (not in force)" };
+            let agrees = statements
+                .first()
+                .is_some_and(|s| s.value == statement.value);
+            let overruled = match (position, agrees) {
+                (0, _) | (_, true) => "",
+                _ => " (not in force)",
+            };
             rows.push(Stated {
                 field: field.name(),
                 value: statement.value.to_string(),
