@@ -127,9 +127,11 @@ fn a_cell_shows_value_uncertainty_bound_or_reason() {
     assert_eq!(row(metrics, "K-04")[7], "not computable reason 2");
     assert_eq!(row(metrics, "K-06")[0], "rejected reason 3");
     let reasons = words(metrics);
-    assert!(reasons.contains(
-        "the upper contour never reached 500 FU; it came to 438 FU (ta of K-02, td of K-02, S of K-02)"
-    ));
+    assert!(
+        reasons.contains(
+            "the upper contour never reached 500 FU; it came to 438 FU (K-02: ta, td, S)"
+        )
+    );
     assert!(metrics.contains("title=\"the record ends 9.4 min after"));
     assert!(metrics.contains("id=\"mixing-reason-2\""));
 }
@@ -149,7 +151,7 @@ fn an_uneven_interval_is_printed_as_such() {
         Outcome::exact(9.0, 0.0),
     );
     let page = island.page();
-    assert_eq!(row(part(&page, "metrics"), "K-01")[5], "9.0 8.5 to 11.0");
+    assert_eq!(row(part(&page, "metrics"), "K-01")[5], "9.0 (8.5 to 11.0)");
     assert_eq!(row(part(&page, "metrics"), "K-02")[5], "9.0");
 }
 
@@ -420,4 +422,35 @@ fn a_month_of_runs_leaves_the_traces_to_the_table() {
     let page = island.page();
     assert!(words(&page).contains("The 201 runs of this report are too many to list here"));
     assert!(page.len() < 2_000_000, "{} bytes", page.len());
+}
+
+#[test]
+fn the_same_finding_about_several_runs_is_told_once_and_names_them_all() {
+    let mut island = awkward_day(2);
+    for finding in &mut island.findings {
+        if finding.rule == RULES[3].id {
+            finding.words = "time zero was inferred".to_owned();
+        }
+    }
+    let page = island.page();
+    let findings = part(&page, "findings");
+    assert_eq!(findings.matches("time zero was inferred").count(), 1);
+    let text = words(findings);
+    assert!(text.contains("6 runs time zero was inferred (K-01, K-02, K-03, K-04, K-05, K-06)"));
+}
+
+#[test]
+fn parameters_that_all_results_of_a_run_share_are_told_once() {
+    let mut island = good_day(1);
+    let results = &mut island.day.runs[0].results;
+    for result in results.iter_mut() {
+        result.parameters = "smoothing_s=15; window_s=3.81".to_owned();
+    }
+    results[3].parameters.push_str("; delta=2.5");
+    let page = island.page();
+    let origin = part(&page, "origin");
+    let run = &origin[..origin.find("id=\"run-2\"").unwrap()];
+    assert!(words(run).contains("Parameters of all results: smoothing_s=15; window_s=3.81."));
+    assert_eq!(run.matches("window_s=3.81").count(), 1);
+    assert!(run.contains("<td>delta=2.5</td>"));
 }

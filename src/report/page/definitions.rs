@@ -3,7 +3,7 @@
 use super::findings::level_words;
 use super::prose::{Prose, paragraphs, prose};
 use crate::report::DayReport;
-use crate::report::wording::unit_words;
+use crate::report::wording::{heading, significant, unit_words};
 use crate::schema::{Address, Level, MethodCard, MetricCard, RuleCard, Status};
 use serde::Serialize;
 
@@ -21,7 +21,7 @@ pub(super) struct Definitions {
 #[derive(Serialize)]
 struct Method {
     id: &'static str,
-    name: &'static str,
+    name: String,
     metrics: Vec<Metric>,
     parameters: Vec<Parameter>,
 }
@@ -62,7 +62,7 @@ struct Parameter {
 struct Rule {
     id: &'static str,
     anchor: String,
-    title: &'static str,
+    title: String,
     level: &'static str,
     revision: u32,
     definition: Vec<Prose>,
@@ -121,14 +121,14 @@ fn touches_jets(report: &DayReport<'_>) -> bool {
 fn method(card: &MethodCard) -> Method {
     Method {
         id: card.id,
-        name: card.name,
+        name: heading(card.name),
         metrics: card.metrics.iter().map(metric).collect(),
         parameters: card
             .parameters
             .iter()
             .map(|p| Parameter {
                 name: p.name,
-                value: p.value.to_string(),
+                value: significant(p.value),
                 meaning: prose(p.meaning),
             })
             .collect(),
@@ -162,7 +162,7 @@ fn rule(report: &DayReport<'_>, card: &RuleCard) -> Rule {
     Rule {
         id: card.id,
         anchor: rule_anchor(card.id),
-        title: card.title,
+        title: heading(card.title),
         level: card.level.word(),
         revision: card.revision,
         definition: paragraphs(card.definition),

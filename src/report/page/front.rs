@@ -4,7 +4,7 @@ use super::metrics::{Cell, Column, GroupedRows, headline_table};
 use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Fault, RunRecord};
-use crate::report::wording::volume_ml;
+use crate::report::wording::{heading, volume_ml};
 use crate::report::{DayReport, DaySummary, Verdict};
 use crate::schema::{Level, RunId};
 use serde::Serialize;
@@ -188,7 +188,7 @@ fn headlines(report: &DayReport<'_>) -> Vec<Headline> {
             let (columns, groups) = headline_table(report, method, &chosen)?;
             Some(Headline {
                 id: format!("main-{}", method.id),
-                name: method.name.to_owned(),
+                name: heading(method.name),
                 columns,
                 groups,
             })

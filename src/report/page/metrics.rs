@@ -6,7 +6,7 @@ use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Day, MetricResult, RunRecord};
 use crate::report::DayReport;
-use crate::report::wording::{reading, unit_words};
+use crate::report::wording::{heading, reading, unit_words};
 use crate::schema::{MethodCard, MetricCard};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -59,14 +59,21 @@ pub(super) struct GroupedRows {
 struct Reason {
     no: usize,
     text: Prose,
-    places: Vec<String>,
+    places: Vec<Place>,
+}
+
+/// Metrics of one run that miss their value for the same reason.
+#[derive(Serialize)]
+struct Place {
+    run: String,
+    symbols: Vec<&'static str>,
 }
 
 /// All metrics of one test.
 #[derive(Serialize)]
 pub(super) struct TestTable {
     id: &'static str,
-    name: &'static str,
+    name: String,
     /// Whether a printed line is too narrow for value and uncertainty side by side.
     narrow: bool,
     columns: Vec<Column>,
@@ -108,6 +115,19 @@ pub(super) struct ObservationRow {
     note: Option<String>,
 }
 
+impl Reason {
+    fn add(&mut self, run: &str, symbol: &'static str) {
+        match self.places.iter_mut().find(|place| place.run == run) {
+            Some(place) if place.symbols.contains(&symbol) => {}
+            Some(place) => place.symbols.push(symbol),
+            None => self.places.push(Place {
+                run: run.to_owned(),
+                symbols: vec![symbol],
+            }),
+        }
+    }
+}
+
 /// Numbers the reasons of a table, the same text once.
 #[derive(Default)]
 struct Reasons {
@@ -126,11 +146,8 @@ impl Reasons {
                 places: Vec::new(),
             });
         }
-        let place = format!("{} of {}", result.metric.symbol, result.run_id);
-        if let Some(reason) = self.list.get_mut(no - 1)
-            && !reason.places.contains(&place)
-        {
-            reason.places.push(place);
+        if let Some(reason) = self.list.get_mut(no - 1) {
+            reason.add(result.run_id.as_str(), result.metric.symbol);
         }
         ReasonRef {
             no,
@@ -161,7 +178,7 @@ fn test_table(report: &DayReport<'_>, method: &MethodCard) -> Option<TestTable> 
     let variants = variant_table(report, &runs, &cards, &mut reasons);
     Some(TestTable {
         id: method.id,
-        name: method.name,
+        name: heading(method.name),
         narrow: cards.len() > COLUMNS_SIDE_BY_SIDE,
         columns: cards.iter().map(|card| column(card, "")).collect(),
         groups,

@@ -1,5 +1,6 @@
 //! Provenance: raw files, what was stated about each run, and the trace of each result.
 
+use super::pictures::chart_anchor;
 use super::run_anchor;
 use crate::record::{MetricResult, ProfileStamp, RawFile, RowRange, RunRecord};
 use crate::report::DayReport;
@@ -57,6 +58,10 @@ struct RunTrace {
     points: usize,
     in_run_sheet: bool,
     stated: Vec<Stated>,
+    /// Anchor of the run's chart.
+    chart: Option<String>,
+    /// Parameters that all results of the run share.
+    shared: String,
     results: Vec<ResultRow>,
 }
 
@@ -105,7 +110,7 @@ pub(super) fn lay_out(report: &DayReport<'_>) -> Trace {
             .collect(),
         files: files(report),
         profiles: profiles(report),
-        runs: traces.map(|(i, run)| run_trace(i, run)).collect(),
+        runs: traces.map(|(i, run)| run_trace(report, i, run)).collect(),
         left_out: if shown { 0 } else { runs.len() },
     }
 }
@@ -171,7 +176,8 @@ fn profiles(report: &DayReport<'_>) -> Vec<ProfileStamp> {
     unique.into_values().cloned().collect()
 }
 
-fn run_trace(index: usize, run: &RunRecord) -> RunTrace {
+fn run_trace(report: &DayReport<'_>, index: usize, run: &RunRecord) -> RunTrace {
+    let shared = shared_parameters(&run.results);
     RunTrace {
         anchor: run_anchor(index),
         run: run.id.to_string(),
@@ -183,7 +189,13 @@ fn run_trace(index: usize, run: &RunRecord) -> RunTrace {
         points: run.facts.points,
         in_run_sheet: run.in_run_sheet,
         stated: stated(run),
-        results: run.results.iter().map(result_row).collect(),
+        chart: chart_anchor(report, &run.id),
+        results: run
+            .results
+            .iter()
+            .map(|r| result_row(r, shared.len()))
+            .collect(),
+        shared: shared.join(PARAMETER_MARK),
     }
 }
 
@@ -212,7 +224,23 @@ fn stated(run: &RunRecord) -> Vec<Stated> {
     rows
 }
 
-fn result_row(result: &MetricResult) -> ResultRow {
+/// What stands between two parameters in [`MetricResult::parameters`].
+const PARAMETER_MARK: &str = "; ";
+
+/// Returns the parameters with which the parameter lists of all `results` begin.
+fn shared_parameters(results: &[MetricResult]) -> Vec<&str> {
+    let lists = || results.iter().map(|r| r.parameters.split(PARAMETER_MARK));
+    let Some(first) = lists().next() else {
+        return Vec::new();
+    };
+    let shared = lists()
+        .map(|list| first.clone().zip(list).take_while(|(a, b)| a == b).count())
+        .min();
+    first.take(shared.unwrap_or(0)).collect()
+}
+
+/// Returns the row of `result` without its first `shared` parameters, which stand above the table.
+fn result_row(result: &MetricResult, shared: usize) -> ResultRow {
     let words = reading(&result.metric, &result.outcome);
     let reason = result.outcome.reason();
     ResultRow {
@@ -232,6 +260,11 @@ fn result_row(result: &MetricResult) -> ResultRow {
         },
         rows: result.rows,
         id: result.id.to_string(),
-        parameters: result.parameters.clone(),
+        parameters: result
+            .parameters
+            .split(PARAMETER_MARK)
+            .skip(shared)
+            .collect::<Vec<_>>()
+            .join(PARAMETER_MARK),
     }
 }
