@@ -281,7 +281,7 @@ fn sentence(verdict: Verdict, counts: &Counts, redo: &[Redo]) -> String {
             if counts.runs_to_redo > 0 {
                 parts.push(format!("{} of {runs} must be redone", counts.runs_to_redo));
             }
-            let others = redo.iter().filter(|item| item.run_id.is_none()).count();
+            let others = redo.len() - counts.runs_to_redo.min(redo.len());
             if others > 0 {
                 parts.push(format!(
                     "{} must be mended",

@@ -12,6 +12,21 @@ pub(super) fn counted(n: usize, one: &str, many: &str) -> String {
     }
 }
 
+/// Returns `title` with a capital first letter, as a heading.
+pub(super) fn heading(title: &str) -> String {
+    let mut chars = title.chars();
+    match chars.next() {
+        Some(first) => first.to_uppercase().chain(chars).collect(),
+        None => String::new(),
+    }
+}
+
+/// Returns `value` with at most six significant digits, as short as it can be written.
+pub(super) fn significant(value: f64) -> String {
+    let rounded = format!("{value:.5e}");
+    rounded.parse::<f64>().map_or(rounded, |v| v.to_string())
+}
+
 /// Returns a volume as a burette is read: in ml, one decimal.
 pub(super) fn volume_ml(value: f64) -> String {
     format!("{value:.1} ml")
@@ -61,7 +76,7 @@ fn spread(metric: &MetricCard, estimate: &Estimate) -> String {
     let even = metric.format(expanded);
     if below != even || above != even {
         return format!(
-            "{} to {}",
+            "({} to {})",
             metric.format(estimate.low()),
             metric.format(estimate.high())
         );

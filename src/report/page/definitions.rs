@@ -1,8 +1,9 @@
 //! Definitions: metrics, parameters, rules, and the words for statuses and levels.
 
 use super::findings::level_words;
+use super::prose::{Prose, paragraphs, prose};
 use crate::report::DayReport;
-use crate::report::wording::unit_words;
+use crate::report::wording::{heading, significant, unit_words};
 use crate::schema::{Address, Level, MethodCard, MetricCard, RuleCard, Status};
 use serde::Serialize;
 
@@ -20,7 +21,7 @@ pub(super) struct Definitions {
 #[derive(Serialize)]
 struct Method {
     id: &'static str,
-    name: &'static str,
+    name: String,
     metrics: Vec<Metric>,
     parameters: Vec<Parameter>,
 }
@@ -35,7 +36,7 @@ struct Metric {
     unit: &'static str,
     decimals: u8,
     revision: u32,
-    definition: Vec<String>,
+    definition: Vec<Prose>,
     source: String,
     variants: Vec<Reading>,
     address: String,
@@ -45,15 +46,15 @@ struct Metric {
 #[derive(Serialize)]
 struct Reading {
     id: &'static str,
-    definition: &'static str,
+    definition: Prose,
 }
 
 /// A declared parameter.
 #[derive(Serialize)]
 struct Parameter {
     name: &'static str,
-    value: f64,
-    meaning: &'static str,
+    value: String,
+    meaning: Prose,
 }
 
 /// A quality rule.
@@ -61,11 +62,11 @@ struct Parameter {
 struct Rule {
     id: &'static str,
     anchor: String,
-    title: &'static str,
+    title: String,
     level: &'static str,
     revision: u32,
-    definition: Vec<String>,
-    what_to_do: &'static str,
+    definition: Vec<Prose>,
+    what_to_do: Prose,
     source: String,
     address: String,
     found: usize,
@@ -120,15 +121,15 @@ fn touches_jets(report: &DayReport<'_>) -> bool {
 fn method(card: &MethodCard) -> Method {
     Method {
         id: card.id,
-        name: card.name,
+        name: heading(card.name),
         metrics: card.metrics.iter().map(metric).collect(),
         parameters: card
             .parameters
             .iter()
             .map(|p| Parameter {
                 name: p.name,
-                value: p.value,
-                meaning: p.meaning,
+                value: significant(p.value),
+                meaning: prose(p.meaning),
             })
             .collect(),
     }
@@ -150,7 +151,7 @@ fn metric(card: &MetricCard) -> Metric {
         variants: variants
             .map(|v| Reading {
                 id: v.id,
-                definition: v.definition,
+                definition: prose(v.definition),
             })
             .collect(),
         address: address(&card.address),
@@ -161,11 +162,11 @@ fn rule(report: &DayReport<'_>, card: &RuleCard) -> Rule {
     Rule {
         id: card.id,
         anchor: rule_anchor(card.id),
-        title: card.title,
+        title: heading(card.title),
         level: card.level.word(),
         revision: card.revision,
         definition: paragraphs(card.definition),
-        what_to_do: card.what_to_do,
+        what_to_do: prose(card.what_to_do),
         source: card.source.words(),
         address: address(&card.address),
         found: report.findings.iter().filter(|f| f.rule == card.id).count(),
@@ -174,15 +175,6 @@ fn rule(report: &DayReport<'_>, card: &RuleCard) -> Rule {
 
 fn address(address: &Address) -> String {
     format!("{}:{}", address.file, address.line)
-}
-
-/// Returns the paragraphs of a doc comment, each on one line.
-fn paragraphs(text: &str) -> Vec<String> {
-    let blocks = text.split("\n\n").map(|block| {
-        let words: Vec<&str> = block.split_whitespace().collect();
-        words.join(" ")
-    });
-    blocks.filter(|block| !block.is_empty()).collect()
 }
 
 /// Returns the anchor of a metric's definition.

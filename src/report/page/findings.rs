@@ -1,9 +1,11 @@
 //! Findings with what to do next, by level and rule.
 
 use super::definitions::rule_anchor;
+use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::Finding;
 use crate::report::DayReport;
+use crate::report::wording::heading;
 use crate::schema::{Level, RuleCard};
 use serde::Serialize;
 
@@ -31,19 +33,25 @@ struct OfRule {
     title: String,
     anchor: Option<String>,
     /// What to do, when it is the same for all.
-    what_to_do: Option<String>,
+    what_to_do: Option<Prose>,
     rows: Vec<Row>,
 }
 
-/// One finding.
+/// One finding, or the same finding about several runs.
 #[derive(Serialize)]
 struct Row {
-    run: Option<String>,
-    anchor: Option<String>,
+    runs: Vec<RunLink>,
     file: String,
     line: Option<u64>,
-    words: String,
-    what_to_do: String,
+    words: Prose,
+    what_to_do: Prose,
+}
+
+/// A run by name, with the anchor of its trace.
+#[derive(Serialize)]
+struct RunLink {
+    name: String,
+    anchor: Option<String>,
 }
 
 /// Returns the findings of `report`, the worst level first.
@@ -92,23 +100,47 @@ fn of_rule(report: &DayReport<'_>, rule: &'static str, found: &[&Finding]) -> Of
     let same = first.filter(|text| found.iter().all(|f| f.what_to_do == *text));
     OfRule {
         id: rule,
-        title: card.map_or(rule, |card| card.title).to_owned(),
+        title: card.map_or_else(|| rule.to_owned(), |card| heading(card.title)),
         anchor: card.map(|card| rule_anchor(card.id)),
-        what_to_do: same.map(str::to_owned),
-        rows: found.iter().map(|f| row(report, f)).collect(),
+        what_to_do: same.map(prose),
+        rows: rows(report, found),
     }
+}
+
+/// Returns a row for each finding; the same words about several runs, with nothing that tells them
+/// apart but the run, share one.
+fn rows(report: &DayReport<'_>, found: &[&Finding]) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    for finding in found {
+        let mut row = row(report, finding);
+        let same = rows.iter_mut().find(|other| {
+            let unplaced = row.line.is_none() && other.line.is_none();
+            let of_runs = !row.runs.is_empty() && !other.runs.is_empty();
+            unplaced && of_runs && row.words == other.words && row.what_to_do == other.what_to_do
+        });
+        match same {
+            Some(other) => other.runs.append(&mut row.runs),
+            None => rows.push(row),
+        }
+    }
+    rows
 }
 
 fn row(report: &DayReport<'_>, finding: &Finding) -> Row {
     let run = finding.run_id.as_ref();
     let index = run.and_then(|run| report.day.runs.iter().position(|r| &r.id == run));
     Row {
-        run: run.map(ToString::to_string),
-        anchor: index.map(run_anchor),
+        runs: run
+            .map(|run| RunLink {
+                name: run.to_string(),
+                anchor: index.map(run_anchor),
+            })
+            .into_iter()
+            .collect(),
         file: finding.file.clone(),
         line: finding.row,
-        words: finding.words.clone(),
-        what_to_do: finding.what_to_do.clone(),
+        words: prose(&finding.words),
+        what_to_do: prose(&finding.what_to_do),
     }
 }
 

@@ -1,9 +1,10 @@
 //! Page one: is the day good, what must be redone, with how much water, and the main numbers.
 
 use super::metrics::{Cell, Column, GroupedRows, headline_table};
+use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Fault, RunRecord};
-use crate::report::wording::volume_ml;
+use crate::report::wording::{heading, volume_ml};
 use crate::report::{DayReport, DaySummary, Verdict};
 use crate::schema::{Level, RunId};
 use serde::Serialize;
@@ -42,8 +43,8 @@ struct RedoRow {
     anchor: Option<String>,
     file: String,
     treatment: Option<String>,
-    why: Vec<String>,
-    what_to_do: Vec<String>,
+    why: Vec<Prose>,
+    what_to_do: Vec<Prose>,
     water: Option<String>,
     next_water: Option<String>,
 }
@@ -65,9 +66,9 @@ struct FaultRow {
     file: String,
     line: Option<u64>,
     column: Option<String>,
-    found: String,
-    expected: String,
-    remedy: String,
+    found: Prose,
+    expected: Prose,
+    remedy: Prose,
 }
 
 /// The main numbers of one test.
@@ -134,8 +135,8 @@ fn redo_rows(report: &DayReport<'_>, summary: &DaySummary) -> Vec<RedoRow> {
             anchor: item.run_id.as_ref().and_then(|run| anchor_of(report, run)),
             file: item.file.clone(),
             treatment: item.treatment.clone(),
-            why: item.why.clone(),
-            what_to_do: item.what_to_do.clone(),
+            why: item.why.iter().map(|t| prose(t)).collect(),
+            what_to_do: item.what_to_do.iter().map(|t| prose(t)).collect(),
             water: item.water_ml.map(volume_ml),
             next_water: item.next_water_ml.map(volume_ml),
         })
@@ -167,9 +168,9 @@ fn fault_row(fault: &Fault) -> FaultRow {
         file: fault.file.clone(),
         line: fault.line,
         column: fault.column.clone(),
-        found: fault.found.clone(),
-        expected: fault.expected.clone(),
-        remedy: fault.remedy.clone(),
+        found: prose(&fault.found),
+        expected: prose(&fault.expected),
+        remedy: prose(&fault.remedy),
     }
 }
 
@@ -187,7 +188,7 @@ fn headlines(report: &DayReport<'_>) -> Vec<Headline> {
             let (columns, groups) = headline_table(report, method, &chosen)?;
             Some(Headline {
                 id: format!("main-{}", method.id),
-                name: method.name.to_owned(),
+                name: heading(method.name),
                 columns,
                 groups,
             })

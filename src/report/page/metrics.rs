@@ -2,13 +2,17 @@
 
 use super::definitions::metric_anchor;
 use super::front::{RunRow, Standing};
+use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Day, MetricResult, RunRecord};
 use crate::report::DayReport;
-use crate::report::wording::{reading, unit_words};
+use crate::report::wording::{heading, reading, unit_words};
 use crate::schema::{MethodCard, MetricCard};
 use serde::Serialize;
 use std::collections::BTreeMap;
+
+/// Most columns of an A4 page across that hold value and uncertainty side by side.
+const COLUMNS_SIDE_BY_SIDE: usize = 13;
 
 /// Head of a column.
 #[derive(Serialize, Clone)]
@@ -54,15 +58,24 @@ pub(super) struct GroupedRows {
 #[derive(Serialize)]
 struct Reason {
     no: usize,
-    text: String,
-    places: Vec<String>,
+    text: Prose,
+    places: Vec<Place>,
+}
+
+/// Metrics of one run that miss their value for the same reason.
+#[derive(Serialize)]
+struct Place {
+    run: String,
+    symbols: Vec<&'static str>,
 }
 
 /// All metrics of one test.
 #[derive(Serialize)]
 pub(super) struct TestTable {
     id: &'static str,
-    name: &'static str,
+    name: String,
+    /// Whether a printed line is too narrow for value and uncertainty side by side.
+    narrow: bool,
     columns: Vec<Column>,
     groups: Vec<GroupedRows>,
     variants: Option<VariantTable>,
@@ -89,8 +102,8 @@ struct VariantHead {
 pub(super) struct ObservationRow {
     dough: String,
     treatment: Option<String>,
-    mix_time_min: Option<f64>,
-    rest_min: Option<f64>,
+    mix_time_min: Option<String>,
+    rest_min: Option<String>,
     piece: Option<String>,
     grade: Option<String>,
     overmixed: bool,
@@ -100,6 +113,19 @@ pub(super) struct ObservationRow {
     file: String,
     line: u64,
     note: Option<String>,
+}
+
+impl Reason {
+    fn add(&mut self, run: &str, symbol: &'static str) {
+        match self.places.iter_mut().find(|place| place.run == run) {
+            Some(place) if place.symbols.contains(&symbol) => {}
+            Some(place) => place.symbols.push(symbol),
+            None => self.places.push(Place {
+                run: run.to_owned(),
+                symbols: vec![symbol],
+            }),
+        }
+    }
 }
 
 /// Numbers the reasons of a table, the same text once.
@@ -116,15 +142,12 @@ impl Reasons {
         if no == next {
             self.list.push(Reason {
                 no,
-                text: text.to_owned(),
+                text: prose(text),
                 places: Vec::new(),
             });
         }
-        let place = format!("{} of {}", result.metric.symbol, result.run_id);
-        if let Some(reason) = self.list.get_mut(no - 1)
-            && !reason.places.contains(&place)
-        {
-            reason.places.push(place);
+        if let Some(reason) = self.list.get_mut(no - 1) {
+            reason.add(result.run_id.as_str(), result.metric.symbol);
         }
         ReasonRef {
             no,
@@ -155,7 +178,8 @@ fn test_table(report: &DayReport<'_>, method: &MethodCard) -> Option<TestTable> 
     let variants = variant_table(report, &runs, &cards, &mut reasons);
     Some(TestTable {
         id: method.id,
-        name: method.name,
+        name: heading(method.name),
+        narrow: cards.len() > COLUMNS_SIDE_BY_SIDE,
         columns: cards.iter().map(|card| column(card, "")).collect(),
         groups,
         variants,
@@ -333,8 +357,8 @@ pub(super) fn observations(day: &Day) -> Vec<ObservationRow> {
     rows.map(|o| ObservationRow {
         dough: o.batch_id.to_string(),
         treatment: o.treatment.clone(),
-        mix_time_min: o.mix_time_min,
-        rest_min: o.rest_min,
+        mix_time_min: o.mix_time_min.map(|v| v.to_string()),
+        rest_min: o.rest_min.map(|v| v.to_string()),
         piece: o.piece.clone(),
         grade: o.grade.map(|g| format!("{} ({})", g.digit(), g.words())),
         overmixed: o.overmixed,

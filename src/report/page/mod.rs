@@ -5,6 +5,7 @@ mod findings;
 mod front;
 mod metrics;
 mod pictures;
+mod prose;
 mod trace;
 
 use super::{DayReport, ReportError};

@@ -2,8 +2,12 @@
 
 use super::run_anchor;
 use crate::report::{DayReport, Picture};
+use crate::schema::RunId;
 use minijinja::Value;
 use serde::Serialize;
+
+/// Start of the anchors of the pictures of single runs.
+const RUN_PICTURES: &str = "chart";
 
 /// All pictures.
 #[derive(Serialize)]
@@ -31,13 +35,24 @@ struct Figure {
 pub(super) fn lay_out(report: &DayReport<'_>) -> Pictures {
     let figures = |prefix: &str, pictures: &[Picture]| {
         let all = pictures.iter().enumerate();
-        all.map(|(i, p)| figure(report, format!("{prefix}-{}", i + 1), p))
+        all.map(|(i, p)| figure(report, anchor(prefix, i), p))
             .collect()
     };
     Pictures {
         overview: figures("overview", &report.charts.overview),
-        runs: figures("chart", &report.charts.runs),
+        runs: figures(RUN_PICTURES, &report.charts.runs),
     }
+}
+
+/// Returns the anchor of the picture of `run`, if it has one.
+pub(super) fn chart_anchor(report: &DayReport<'_>, run: &RunId) -> Option<String> {
+    let mut pictures = report.charts.runs.iter();
+    let index = pictures.position(|picture| picture.run_id.as_ref() == Some(run))?;
+    Some(anchor(RUN_PICTURES, index))
+}
+
+fn anchor(prefix: &str, index: usize) -> String {
+    format!("{prefix}-{}", index + 1)
 }
 
 fn figure(report: &DayReport<'_>, id: String, picture: &Picture) -> Figure {

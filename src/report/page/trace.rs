@@ -1,9 +1,10 @@
 //! Provenance: raw files, what was stated about each run, and the trace of each result.
 
+use super::pictures::chart_anchor;
 use super::run_anchor;
 use crate::record::{MetricResult, ProfileStamp, RawFile, RowRange, RunRecord};
 use crate::report::DayReport;
-use crate::report::wording::{reading, unit_words};
+use crate::report::wording::{counted, reading, unit_words};
 use crate::schema::Field;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -38,11 +39,10 @@ struct SkippedRow {
 #[derive(Serialize)]
 struct FileRow {
     name: String,
-    kind: &'static str,
+    holds: String,
     bytes: u64,
     sha256: String,
     profile: Option<String>,
-    holds: usize,
 }
 
 /// One run with what was stated and its results.
@@ -58,6 +58,10 @@ struct RunTrace {
     points: usize,
     in_run_sheet: bool,
     stated: Vec<Stated>,
+    /// Anchor of the run's chart.
+    chart: Option<String>,
+    /// Parameters that all results of the run share.
+    shared: String,
     results: Vec<ResultRow>,
 }
 
@@ -106,45 +110,61 @@ pub(super) fn lay_out(report: &DayReport<'_>) -> Trace {
             .collect(),
         files: files(report),
         profiles: profiles(report),
-        runs: traces.map(|(i, run)| run_trace(i, run)).collect(),
+        runs: traces.map(|(i, run)| run_trace(report, i, run)).collect(),
         left_out: if shown { 0 } else { runs.len() },
     }
 }
 
-/// Returns every raw file once, by name and digest.
-fn files(report: &DayReport<'_>) -> Vec<FileRow> {
-    let mut rows: BTreeMap<(&str, &str), FileRow> = BTreeMap::new();
-    let day = report.day;
-    for run in &day.runs {
-        let key = (run.file.name.as_str(), run.file.sha256.as_str());
-        rows.entry(key)
-            .and_modify(|row| row.holds += 1)
-            .or_insert_with(|| file_row(&run.file, "runs", Some(&run.profile.id)));
-    }
-    for sheet in &day.sheets {
-        let key = (sheet.file.name.as_str(), sheet.file.sha256.as_str());
-        rows.entry(key).or_insert_with(|| FileRow {
-            holds: sheet.lines.len(),
-            ..file_row(&sheet.file, "run-sheet lines", None)
-        });
-    }
-    for observation in &day.observations {
-        let file = &observation.file;
-        rows.entry((file.name.as_str(), file.sha256.as_str()))
-            .and_modify(|row| row.holds += 1)
-            .or_insert_with(|| file_row(file, "observations", None));
-    }
-    rows.into_values().collect()
+/// What a file holds, while it is being counted.
+struct Held<'a> {
+    file: &'a RawFile,
+    one: &'static str,
+    many: &'static str,
+    profile: Option<&'a str>,
+    n: usize,
 }
 
-fn file_row(file: &RawFile, kind: &'static str, profile: Option<&str>) -> FileRow {
+/// Returns every raw file once, by name and digest.
+fn files(report: &DayReport<'_>) -> Vec<FileRow> {
+    let day = report.day;
+    let runs = day.runs.iter().map(|run| Held {
+        file: &run.file,
+        one: "run",
+        many: "runs",
+        profile: Some(&run.profile.id),
+        n: 1,
+    });
+    let sheets = day.sheets.iter().map(|sheet| Held {
+        file: &sheet.file,
+        one: "run-sheet line",
+        many: "run-sheet lines",
+        profile: None,
+        n: sheet.lines.len(),
+    });
+    let observations = day.observations.iter().map(|observation| Held {
+        file: &observation.file,
+        one: "observation",
+        many: "observations",
+        profile: None,
+        n: 1,
+    });
+    let mut held: BTreeMap<(&str, &str), Held> = BTreeMap::new();
+    for part in runs.chain(sheets).chain(observations) {
+        let key = (part.file.name.as_str(), part.file.sha256.as_str());
+        held.entry(key)
+            .and_modify(|known| known.n += part.n)
+            .or_insert(part);
+    }
+    held.into_values().map(file_row).collect()
+}
+
+fn file_row(held: Held<'_>) -> FileRow {
     FileRow {
-        name: file.name.clone(),
-        kind,
-        bytes: file.bytes,
-        sha256: file.sha256.to_string(),
-        profile: profile.map(str::to_owned),
-        holds: 1,
+        name: held.file.name.clone(),
+        holds: counted(held.n, held.one, held.many),
+        bytes: held.file.bytes,
+        sha256: held.file.sha256.to_string(),
+        profile: held.profile.map(str::to_owned),
     }
 }
 
@@ -156,7 +176,8 @@ fn profiles(report: &DayReport<'_>) -> Vec<ProfileStamp> {
     unique.into_values().cloned().collect()
 }
 
-fn run_trace(index: usize, run: &RunRecord) -> RunTrace {
+fn run_trace(report: &DayReport<'_>, index: usize, run: &RunRecord) -> RunTrace {
+    let shared = shared_parameters(&run.results);
     RunTrace {
         anchor: run_anchor(index),
         run: run.id.to_string(),
@@ -168,7 +189,13 @@ fn run_trace(index: usize, run: &RunRecord) -> RunTrace {
         points: run.facts.points,
         in_run_sheet: run.in_run_sheet,
         stated: stated(run),
-        results: run.results.iter().map(result_row).collect(),
+        chart: chart_anchor(report, &run.id),
+        results: run
+            .results
+            .iter()
+            .map(|r| result_row(r, shared.len()))
+            .collect(),
+        shared: shared.join(PARAMETER_MARK),
     }
 }
 
@@ -180,7 +207,13 @@ fn stated(run: &RunRecord) -> Vec<Stated> {
             continue;
         }
         for (position, statement) in statements.iter().enumerate() {
-            let overruled = if position == 0 { "" } else { " (not in force)" };
+            let agrees = statements
+                .first()
+                .is_some_and(|s| s.value == statement.value);
+            let overruled = match (position, agrees) {
+                (0, _) | (_, true) => "",
+                _ => " (not in force)",
+            };
             rows.push(Stated {
                 field: field.name(),
                 value: statement.value.to_string(),
@@ -191,7 +224,23 @@ fn stated(run: &RunRecord) -> Vec<Stated> {
     rows
 }
 
-fn result_row(result: &MetricResult) -> ResultRow {
+/// What stands between two parameters in [`MetricResult::parameters`].
+const PARAMETER_MARK: &str = "; ";
+
+/// Returns the parameters with which the parameter lists of all `results` begin.
+fn shared_parameters(results: &[MetricResult]) -> Vec<&str> {
+    let lists = || results.iter().map(|r| r.parameters.split(PARAMETER_MARK));
+    let Some(first) = lists().next() else {
+        return Vec::new();
+    };
+    let shared = lists()
+        .map(|list| first.clone().zip(list).take_while(|(a, b)| a == b).count())
+        .min();
+    first.take(shared.unwrap_or(0)).collect()
+}
+
+/// Returns the row of `result` without its first `shared` parameters, which stand above the table.
+fn result_row(result: &MetricResult, shared: usize) -> ResultRow {
     let words = reading(&result.metric, &result.outcome);
     let reason = result.outcome.reason();
     ResultRow {
@@ -211,6 +260,11 @@ fn result_row(result: &MetricResult) -> ResultRow {
         },
         rows: result.rows,
         id: result.id.to_string(),
-        parameters: result.parameters.clone(),
+        parameters: result
+            .parameters
+            .split(PARAMETER_MARK)
+            .skip(shared)
+            .collect::<Vec<_>>()
+            .join(PARAMETER_MARK),
     }
 }

@@ -71,8 +71,13 @@
     });
   }
 
+  // The words of a cell, without the controls and reason numbers that are not part of it.
   function cellText(cell) {
-    return cell.innerText.replace(/\s+/g, " ").trim();
+    var bare = cell.cloneNode(true);
+    bare.querySelectorAll(".sort, .unseen, sup").forEach(function (extra) {
+      extra.remove();
+    });
+    return bare.textContent.replace(/\s+/g, " ").trim();
   }
 
   function compare(a, b, up) {
@@ -107,6 +112,10 @@
     }).map(function (row) {
       return Array.from(row.cells).map(cellText).join("\t");
     });
+    if (!navigator.clipboard) {
+      said.textContent = "This browser does not allow copying here.";
+      return;
+    }
     navigator.clipboard.writeText(lines.join("\n")).then(function () {
       said.textContent = "Copied " + lines.length + " lines.";
     }, function () {
@@ -139,7 +148,9 @@
         sort(table, th, column);
       });
       b.className = "sort";
-      th.appendChild(b);
+      // Beside the symbol, so that the unit and the full name keep their lines.
+      if (th.firstElementChild) th.firstElementChild.after(" ", b);
+      else th.append(" ", b);
     });
     var tools = document.createElement("div");
     tools.className = "tools";
