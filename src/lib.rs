@@ -9,6 +9,8 @@
 #[cfg(feature = "chart")]
 pub mod chart;
 pub mod check;
+#[cfg(feature = "cli")]
+pub mod cli;
 pub mod derive;
 pub mod intake;
 pub mod numerics;

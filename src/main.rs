@@ -1,1 +1,7 @@
-fn main() {}
+//! The `doughtrace` program; all it does is in the library.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    doughtrace::cli::main()
+}

@@ -118,8 +118,8 @@ mod tests {
         let x: Vec<f64> = (0..60).map(|i| f64::from(i) * 0.5).collect();
         let y: Vec<f64> = (0..60).map(|i| f64::from((i * 37) % 23)).collect();
         let whole = local_linear(&x, &y, 4.0);
-        for i in 0..60 {
-            assert!((local_linear_at(&x, &y, 4.0, i) - whole[i]).abs() < 1e-9);
+        for (i, expected) in whole.iter().enumerate() {
+            assert!((local_linear_at(&x, &y, 4.0, i) - expected).abs() < 1e-9);
         }
     }
 

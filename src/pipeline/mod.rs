@@ -16,5 +16,5 @@ mod process;
 pub use discover::{Discovered, FoundFile, discover};
 pub use error::ProcessError;
 pub use import::{Imported, import_file};
-pub use plan::{Plan, Request};
+pub use plan::{Plan, Request, read_own_profiles};
 pub use process::{NoProgress, Processed, Progress, StageTimes, process};

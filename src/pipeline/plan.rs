@@ -175,7 +175,11 @@ fn refuse_output_over_input(request: &Request) -> Result<(), ProcessError> {
     Ok(())
 }
 
-fn read_own_profiles(folder: &Path) -> Result<Vec<Profile>, ProcessError> {
+/// Returns the profiles in the `*.toml` files of `folder`, ordered by file name.
+///
+/// # Errors
+/// [`ProcessError`] when the folder cannot be read or a profile is faulty.
+pub fn read_own_profiles(folder: &Path) -> Result<Vec<Profile>, ProcessError> {
     if !folder.is_dir() {
         return Err(ProcessError::NoInput(folder.display().to_string()));
     }

@@ -1,0 +1,94 @@
+//! The conversation with people: arguments, printing, progress, exit codes.
+//!
+//! One file per command. Data goes to standard output, messages to standard error; a closed pipe
+//! is success.
+
+mod explain;
+mod print;
+mod process;
+mod profile;
+
+use crate::schema::ExitStatus;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::process::ExitCode;
+
+/// From a day's raw dough-test files to checked metrics, charts and a report that traces to the raw
+/// bytes.
+#[derive(Debug, Parser)]
+#[command(name = "doughtrace", version, about, long_about = None, after_help = AFTER_HELP)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const AFTER_HELP: &str = "\
+Examples:
+  doughtrace process sample-runs/clean-day --out reports/clean-day
+  doughtrace profile check sample-runs/clean-day/SM-101.csv
+  doughtrace explain mixing.development_time
+
+Exit codes: 0 done; 1 done, with reject-level findings or an unreadable file; 2 wrong usage or \
+nothing readable; 3 the archive does not verify; 70 internal fault.
+
+This program reads records; it controls no machine. A run without findings says nothing about the \
+safety of a machine or of a flour.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Process a day: raw files in, checked metrics, charts and a report out
+    Process(process::Options),
+    /// Look at import profiles: which there are, what one says, which fits a file
+    Profile(profile::Options),
+    /// Say what a metric, rule, status or exit code means; without a name, list them all
+    Explain(explain::Options),
+}
+
+/// How data are printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, Default)]
+enum Format {
+    /// For people
+    #[default]
+    Human,
+    /// JSON
+    Json,
+    /// Comma-separated values
+    Csv,
+}
+
+/// Runs the program with the process's own arguments and returns its exit code.
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let status = if error.use_stderr() {
+                ExitStatus::Usage
+            } else {
+                ExitStatus::Done
+            };
+            // Nothing is left to say when even this cannot be printed.
+            let _ = error.print();
+            return ExitCode::from(status.code());
+        }
+    };
+    let outcome = match arguments.command {
+        Command::Process(options) => process::run(&options),
+        Command::Profile(options) => profile::run(&options),
+        Command::Explain(options) => explain::run(&options),
+    };
+    let status = outcome.unwrap_or_else(|error| {
+        if print::is_broken_pipe(&error) {
+            return ExitStatus::Done;
+        }
+        print::message(&format!("error: {error:#}"));
+        error
+            .downcast_ref::<crate::pipeline::ProcessError>()
+            .map_or(ExitStatus::Usage, |e| {
+                if e.is_usage() {
+                    ExitStatus::Usage
+                } else {
+                    ExitStatus::Internal
+                }
+            })
+    });
+    ExitCode::from(status.code())
+}
