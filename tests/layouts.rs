@@ -409,3 +409,37 @@ fn empty_lines_and_missing_cells_are_passed_over_with_the_lines_kept() {
     assert_eq!((run.line_of(0), run.line_of(1)), (2, 5));
     assert_eq!(run.missing_cells, 1);
 }
+
+/// Files of the sample runs that are unreadable on purpose.
+const UNREADABLE: [&str; 3] = ["SM-217.csv", "SM-218.csv", "SM-331.csv"];
+
+#[test]
+fn every_sample_run_is_read_without_a_note_by_the_one_profile_that_fits() {
+    let profiles = builtin();
+    let mut refused = Vec::new();
+    let mut read_count = 0;
+    for day in ["clean-day", "awkward-day", "full-day"] {
+        let folder = folder("sample-runs").join(day);
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+            let bytes = std::fs::read(&path).unwrap();
+            let outcome =
+                intake::select(&profiles, &name, &bytes).and_then(|p| read(p, &name, &bytes));
+            match outcome {
+                Ok(intake) => {
+                    let fits = profiles
+                        .iter()
+                        .filter(|p| intake::explain_fit(p, &bytes).fits());
+                    assert_eq!(fits.count(), 1, "{name}");
+                    assert!(intake.notes.is_empty(), "{:?}", intake.notes);
+                    read_count += 1;
+                }
+                Err(_) => refused.push(name),
+            }
+        }
+    }
+    refused.sort();
+    assert_eq!(refused, UNREADABLE);
+    assert!(read_count > 90, "{read_count} files");
+}
