@@ -3,7 +3,7 @@
 //!
 //! This room is given bytes and a name, never a path. It reads strictly: a cell that is no number
 //! under the marks that the profile declares stops the file with a located
-//! [`Fault`](crate::record::Fault); nothing is guessed cell by cell. What it cannot use but need
+//! [`Fault`]; nothing is guessed cell by cell. What it cannot use but need
 //! not refuse it hands back as notes.
 
 mod curves;
