@@ -351,6 +351,10 @@ fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
     let noise_delta = p.settings.delta_per_noise * p.centre.noise;
     let delta = (p.settings.least_delta_fu * relative).max(noise_delta);
     let (plateau_end_s, interval) = plateau_end(p, index, delta);
+    // A centre that ends as high as its maximum may go on rising: the fall between is no proof.
+    let last =
+        p.t.partition_point(|t| *t <= p.end_s() - p.settings.end_guard_s);
+    let returned = y[last.min(n - 1)..].iter().any(|v| *v >= y[index] - delta);
     let rising = p.t[index] > p.end_s() - p.settings.end_guard_s;
     let from = valley_before(y, &tops, index, p.start);
     let consistency = consistency(p, from, n).unwrap_or(y[index]);
@@ -358,7 +362,11 @@ fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
         index,
         height: y[index],
         delta,
-        plateau_end_s: if rising { None } else { plateau_end_s },
+        plateau_end_s: if rising || returned {
+            None
+        } else {
+            plateau_end_s
+        },
         plateau_end_interval_s: interval,
         rising_at_end: rising,
         falling_from_start: index == p.start,
