@@ -3,7 +3,7 @@
 //!
 //! The rooms, in the order in which data flows through them:
 //! [`schema`] (words) → [`profile`] + [`intake`] (raw bytes to records) → [`record`] (the data) →
-//! [`numerics`] + [`derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
+//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
 #[cfg(feature = "chart")]

@@ -128,7 +128,7 @@ fn see_spikes(run: &RunRecord) -> Vec<Seen> {
     let many = spikes.len() as f64 > MANY_SPIKES_SHARE * run.facts.points as f64;
     vec![
         Seen::new(format!(
-            "{} of {} readings stand apart ({} spikes, {down} drop-outs), the first at {:.1} min",
+            "{} of {} readings stand apart ({} above, {down} below their neighbours), the first at {:.1} min",
             spikes.len(),
             run.facts.points,
             spikes.len() - down,

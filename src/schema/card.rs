@@ -51,9 +51,7 @@ impl Source {
     /// Returns the line printed in `explain` and in the report.
     pub fn words(&self) -> String {
         match self.evidence {
-            Evidence::ProjectChoice | Evidence::CommonPractice => {
-                format!("{} ({})", self.standard, self.evidence.words())
-            }
+            Evidence::ProjectChoice | Evidence::CommonPractice => self.evidence.words().to_owned(),
             _ => format!(
                 "modelled on {}, {} ({}); check against the standard's text",
                 self.standard,
