@@ -51,7 +51,8 @@ pub(super) fn width(words: &str, style: Type) -> Result<f64, ChartError> {
 pub(super) fn wrapped(words: &str, style: Type, room: f64) -> Result<Vec<String>, ChartError> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
-    for word in words.split_whitespace() {
+    // No-break spaces hold together what belongs together, such as a value and its unit.
+    for word in words.split([' ', '\n', '\t']).filter(|w| !w.is_empty()) {
         let candidate = if line.is_empty() {
             word.to_owned()
         } else {
@@ -85,7 +86,7 @@ pub(super) fn wrapped(words: &str, style: Type, room: f64) -> Result<Vec<String>
 pub(super) struct Pen {
     pub colour: Rgb,
     /// 1 is drawn once; more are copies of the one-pixel line side by side, so that nothing can
-    /// overshoot by more than half the width (5 at most).
+    /// overshoot by more than half the width (7 at most).
     pub device_px: u8,
     pub dash: Dash,
 }
@@ -201,7 +202,8 @@ impl Canvas {
             0 | 1 => &[(0, 0)],
             2 => &[(0, 0), (1, 0), (0, 1), (1, 1)],
             3 => &[(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1)],
-            _ => &WIDE,
+            4 | 5 => &WIDE,
+            _ => &WIDER,
         };
         let style = shade(pen.colour);
         self.with_backend(|b| {
@@ -281,9 +283,12 @@ impl Canvas {
                 to.1 - 6.5 * uy + side * 4.0 * ux,
             )
         };
-        let pen = Pen::solid(colour, 3);
-        self.line(&[from, to], pen)?;
-        self.line(&[barb(1.0), to, barb(-1.0)], pen)
+        // A paper rim keeps the arrow legible on a noisy curve.
+        for pen in [Pen::solid(PAPER, 7), Pen::solid(colour, 3)] {
+            self.line(&[from, to], pen)?;
+            self.line(&[barb(1.0), to, barb(-1.0)], pen)?;
+        }
+        Ok(())
     }
 
     /// Draws `text` with its capitals centred on `y`, and remembers its box.
@@ -363,6 +368,22 @@ const WIDE: [(i32, i32); 13] = [
     (2, 0),
     (0, -2),
     (0, 2),
+];
+
+/// Offsets of the rim of a line seven device pixels wide; its inside is covered by the line on top.
+const WIDER: [(i32, i32); 12] = [
+    (3, 0),
+    (-3, 0),
+    (0, 3),
+    (0, -3),
+    (2, 2),
+    (-2, 2),
+    (2, -2),
+    (-2, -2),
+    (2, 0),
+    (-2, 0),
+    (0, 2),
+    (0, -2),
 ];
 
 /// Returns the pen-down pieces of a line drawn with `pattern` (lengths down, up, down, …).

@@ -18,6 +18,8 @@ pub(super) enum Swatch {
     Band(Rgb),
     /// Open symbol.
     Symbol(Marker, Rgb),
+    /// Solid symbol.
+    Solid(Marker, Rgb),
     /// Cross.
     Cross(Rgb),
     /// Upright line.
@@ -130,6 +132,9 @@ impl Swatch {
             }
             Swatch::Symbol(marker, colour) => {
                 canvas.symbol(marker, middle, 4.5, (colour, Fill::Open))
+            }
+            Swatch::Solid(marker, colour) => {
+                canvas.symbol(marker, middle, 4.5, (colour, Fill::Solid))
             }
             Swatch::Cross(colour) => canvas.cross(middle, 4.5, colour),
             Swatch::Interval => {

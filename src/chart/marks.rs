@@ -61,6 +61,16 @@ pub(super) fn strip_rows(figure: &RunCurve) -> Vec<Row<'_>> {
     rows
 }
 
+/// Returns where the lines begin that drop from the curve to the strip.
+pub(super) fn drop_lines(figure: &RunCurve, panel: &Panel) -> Vec<(f64, f64)> {
+    let starts = |row: &Row<'_>| {
+        let y = panel.y(row.y);
+        let times = row.from_min.into_iter().chain([row.to_min]);
+        times.map(|x| (panel.x(x), y)).collect::<Vec<_>>()
+    };
+    strip_rows(figure).iter().flat_map(starts).collect()
+}
+
 /// Draws the strip whose upper end is `top`.
 pub(super) fn draw_strip(
     canvas: &mut Canvas,
@@ -143,13 +153,13 @@ fn beyond(canvas: &mut Canvas, at: (f64, f64), (dx, dy): (f64, f64)) -> Result<f
     Ok(tip.0.max(at.0))
 }
 
-/// Returns where the labels of points and drops go, and marks all symbols as taken ground.
+/// Returns where the labels of points and drops go, but for those `listed` below the figure.
 pub(super) fn place(
     figure: &RunCurve,
     panel: &Panel,
-    ground: &Ground,
+    mut ground: Ground,
+    listed: &[usize],
 ) -> Result<Placed, ChartError> {
-    let mut ground = ground.clone();
     for mark in &figure.marks {
         for area in symbols(mark, panel) {
             ground.take(area);
@@ -160,7 +170,7 @@ pub(super) fn place(
         homeless: Vec::new(),
     };
     for (index, mark) in figure.marks.iter().enumerate() {
-        let Some(anchor) = anchor(mark, panel) else {
+        let Some(anchor) = anchor(mark, panel).filter(|_| !listed.contains(&index)) else {
             continue;
         };
         let size = (width(&mark.label, Type::LABEL)?, Type::LABEL.size * 1.06);
@@ -225,7 +235,7 @@ pub(super) fn draw_in_panel(
         let Some(mark) = figure.marks.get(*index) else {
             continue;
         };
-        canvas.fill(place.area.grown(1.0), PAPER, 0.85)?;
+        canvas.fill(place.area.grown(1.0), PAPER, 1.0)?;
         let text = Text {
             words: &mark.label,
             style: Type::LABEL,

@@ -131,20 +131,16 @@ pub fn draw_on(figure: &RunCurve, from: &Provenance, page: Page) -> Result<Pictu
     let mut listed: Vec<usize> = Vec::new();
     loop {
         let plan = Plan::new(figure, page, &listed)?;
-        let placed = marks::place(figure, &plan.panel, &plan.ground(figure))?;
-        let homeless: Vec<usize> = placed
-            .homeless
-            .into_iter()
-            .filter(|i| !listed.contains(i))
-            .collect();
-        if homeless.is_empty() {
+        let placed = marks::place(figure, &plan.panel, plan.ground(figure), &listed)?;
+        if placed.homeless.is_empty() {
             let mut canvas = Canvas::new(page, plan.height);
             plan.draw(figure, &look, &mut canvas)?;
             marks::draw_strip(&mut canvas, figure, &plan.panel, plan.strip_top)?;
             marks::draw_in_panel(&mut canvas, figure, &plan.panel, &placed.places)?;
             return canvas.finish(&figure.title, figure.alt(), from);
         }
-        listed.extend(homeless);
+        listed.extend(placed.homeless);
+        listed.sort_unstable();
     }
 }
 
@@ -289,8 +285,12 @@ impl Plan {
         let list: Vec<String> = listed
             .iter()
             .filter_map(|i| figure.marks.get(*i))
-            .map(|mark| format!("also marked: {}", mark.label))
+            .map(|mark| mark.label.replace(' ', "\u{a0}"))
             .collect();
+        let list = match list.is_empty() {
+            true => None,
+            false => Some(format!("also marked: {}", list.join("; "))),
+        };
         let lines = list.iter().chain(&figure.notes).map(String::as_str);
         let footing = footing(lines.chain([figure.caption.as_str()]), width)?;
         let (low, high) = range(figure.heights());
@@ -358,9 +358,12 @@ impl Plan {
         for (_, (x, y)) in self.aside(figure) {
             ground.take(Area::new(x, y, x, y).grown(7.0));
         }
+        for (x, y) in marks::drop_lines(figure, &self.panel) {
+            ground.keep_off(Area::new(x - 1.0, y, x + 1.0, self.panel.area.y1));
+        }
         if let Some(line) = &figure.reference {
             let y = self.panel.y(line.value);
-            ground.take(Area::new(
+            ground.keep_off(Area::new(
                 self.panel.area.x0,
                 y - 1.0,
                 self.panel.area.x1,

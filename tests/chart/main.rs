@@ -48,6 +48,30 @@ fn pictures() -> Vec<(&'static str, Picture)> {
             day_overview::draw(&samples::day_overview(), &from).unwrap(),
         ),
         (
+            "extension",
+            extension_curves::draw(
+                &samples::extension_curves(&["spiral", "two-arm", "high-speed"]),
+                &from,
+            )
+            .unwrap(),
+        ),
+        (
+            "extension_one",
+            extension_curves::draw(&samples::extension_curves(&["two-arm"]), &from).unwrap(),
+        ),
+        (
+            "membrane",
+            membrane_grades::draw(&samples::membrane_grades(&["Fenn", "Ode"], 6), &from).unwrap(),
+        ),
+        (
+            "membrane_many",
+            membrane_grades::draw(
+                &samples::membrane_grades(&["Fenn", "Ode", "Quill"], 24),
+                &from,
+            )
+            .unwrap(),
+        ),
+        (
             "facets",
             day_overview::draw(&samples::faceted_overview(), &from).unwrap(),
         ),
@@ -77,8 +101,11 @@ fn no_text_is_clipped_or_covered_by_another() {
 fn every_mark_is_printed_and_spoken() {
     let figure = samples::crowded_curve();
     let picture = run_curve::draw(&figure, &samples::provenance()).unwrap();
+    let all: String = picture.labels.iter().map(|l| l.text.as_str()).collect();
+    let all = all.replace([' ', '\u{a0}'], "");
     for mark in &figure.marks {
-        let printed = picture.labels.iter().any(|l| l.text.contains(&mark.label));
+        // Listed labels may be broken over lines, with no-break spaces inside.
+        let printed = all.contains(&mark.label.replace(' ', ""));
         assert!(printed, "{} is not on the picture", mark.label);
         assert!(picture.alt.contains(&mark.label));
     }
@@ -307,6 +334,14 @@ fn small_pages_hold_every_text_too() {
         run_curve::draw_on(&samples::run_curve(), &from, page).unwrap(),
         overlay::draw_on(&samples::overlay(), &from, page).unwrap(),
         day_overview::draw_on(&samples::day_overview(), &from, page).unwrap(),
+        extension_curves::draw_on(
+            &samples::extension_curves(&["spiral", "two-arm"]),
+            &from,
+            page,
+        )
+        .unwrap(),
+        membrane_grades::draw_on(&samples::membrane_grades(&["Fenn", "Ode"], 6), &from, page)
+            .unwrap(),
     ];
     for picture in pictures {
         for (i, a) in picture.labels.iter().enumerate() {
@@ -319,4 +354,97 @@ fn small_pages_hold_every_text_too() {
             }
         }
     }
+}
+
+#[test]
+fn every_graded_piece_is_a_dot_of_its_own() {
+    // Blue of the first treatment by name, as published by Okabe and Ito (0, 114, 178); titles are
+    // written in the same blue, so that the panel's title is counted letter by letter and taken off.
+    let blue = [0, 114, 178];
+    for each in [1, 6, 24] {
+        let mut figure = samples::membrane_grades(&["Fenn", "Ode"], each);
+        for piece in figure.panels.iter_mut().flat_map(|p| &mut p.pieces) {
+            piece.overmixed = false;
+        }
+        let panel = figure
+            .panels
+            .iter()
+            .find(|p| p.treatment == "high-speed")
+            .unwrap();
+        let pieces = panel.pieces.len();
+        let drawn = |figure: &MembraneGrades| {
+            let picture = membrane_grades::draw(figure, &Provenance::default()).unwrap();
+            pixels::decode(&picture.png).patches(blue)
+        };
+        let whole = drawn(&figure);
+        let bare = {
+            let mut bare = figure.clone();
+            bare.panels.iter_mut().for_each(|p| {
+                if p.treatment == "high-speed" {
+                    p.pieces.iter_mut().for_each(|piece| piece.grade = None);
+                }
+            });
+            drawn(&bare)
+        };
+        assert_eq!(whole - bare, pieces, "{each} of each grader");
+    }
+}
+
+#[test]
+fn a_smoothed_line_stays_on_its_data_even_when_it_is_noisy() {
+    // A centre that jumps at every point would overshoot by tens of pixels with mitred joins.
+    let mut figure = bare_curve(150.0);
+    let centre = figure.signal.clone();
+    let highest = centre.iter().copied().fold(f64::MIN, f64::max);
+    let lowest = centre.iter().copied().fold(f64::MAX, f64::min);
+    figure.centre = centre;
+    figure.treatment = Some("a".into());
+    figure.palette = Palette::new(["a"]);
+    let picture = run_curve::draw(&figure, &Provenance::default()).unwrap();
+    let decoded = crop_top(&pixels::decode(&picture.png), key_bottom(&picture));
+    let (top, bottom) = decoded.signal_rows().unwrap();
+    let (a, b) = two_ticks(&picture);
+    let row = |value: f64| a.1 + (value - a.0) * (b.1 - a.1) / (b.0 - a.0);
+    // Five pixels wide: two on each side of the data, and the rounding to whole pixels.
+    assert!(
+        (top as f64 - row(highest)).abs() <= 3.5,
+        "{top} is not {}",
+        row(highest)
+    );
+    assert!(
+        (bottom as f64 - row(lowest)).abs() <= 3.5,
+        "{bottom} is not {}",
+        row(lowest)
+    );
+}
+
+#[test]
+fn readings_are_printed_with_their_side() {
+    let figure = samples::extension_curves(&["spiral", "two-arm", "high-speed"]);
+    let picture = extension_curves::draw(&figure, &samples::provenance()).unwrap();
+    let all: Vec<String> = picture
+        .labels
+        .iter()
+        .map(|l| l.text.replace('\u{a0}', " "))
+        .collect();
+    let broken = figure.panels[1].curves[0].e.as_ref().unwrap();
+    let words = format!("E above {}", broken.label);
+    assert!(all.iter().any(|l| l.contains(&words)), "{all:?}");
+    assert!(picture.alt.contains(&words));
+    for rest in ["45 min", "90 min", "135 min"] {
+        let named = picture.labels.iter().filter(|l| l.text == rest).count();
+        assert_eq!(named, 3, "{rest} beside each panel's curve");
+    }
+}
+
+#[test]
+fn runs_without_a_value_are_counted_not_drawn() {
+    let picture = day_overview::draw(&samples::day_overview(), &samples::provenance()).unwrap();
+    let listed = picture
+        .labels
+        .iter()
+        .filter(|l| l.text == "no value: 2")
+        .count();
+    assert_eq!(listed, 7, "once in each panel");
+    assert!(picture.alt.contains("no value: 2"));
 }
