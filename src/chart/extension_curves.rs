@@ -206,7 +206,7 @@ impl ExtensionCurves {
         };
         Pen {
             colour: ink.mixed(PAPER, share),
-            device_px: 4,
+            width: 4,
             dash,
         }
     }
@@ -379,7 +379,7 @@ impl Placed {
             let x = self.panel.x(tallest.x);
             let pen = Pen {
                 colour: MUTED,
-                device_px: 1,
+                width: 1,
                 dash: Dash::Dotted,
             };
             canvas.line(&[(x, self.panel.y(tallest.y)), (x, base)], pen)?;

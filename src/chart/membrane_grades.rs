@@ -4,7 +4,7 @@
 //! no grade: its row stands below the scale, behind a rule of its own.
 
 use super::axis::number;
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, width};
+use super::canvas::{Canvas, Fill, Hang, Pen, Text, shortened, width};
 use super::frame::{Block, footing, heading};
 use super::key::{Key, Swatch};
 use super::label::{Area, LabelKind};
@@ -348,8 +348,10 @@ impl Placed {
             return Ok(());
         };
         let ink = figure.palette.look(&panel.treatment).ink;
+        let room = self.area.x1 - self.area.x0;
+        let name = shortened(&panel.treatment, Type::PANEL, room)?;
         let title = Text {
-            words: &panel.treatment,
+            words: &name,
             style: Type::PANEL.in_colour(ink),
             kind: LabelKind::Title,
             hang: Hang::Left,

@@ -135,7 +135,7 @@ pub fn draw_on(figure: &RunCurve, from: &Provenance, page: Page) -> Result<Pictu
         if placed.homeless.is_empty() {
             let mut canvas = Canvas::new(page, plan.height);
             plan.draw(figure, &look, &mut canvas)?;
-            marks::draw_strip(&mut canvas, figure, &plan.panel, plan.strip_top)?;
+            marks::draw_strip(&mut canvas, figure, (&plan.panel, plan.strip_top), &listed)?;
             marks::draw_in_panel(&mut canvas, figure, &plan.panel, &placed.places)?;
             return canvas.finish(&figure.title, figure.alt(), from);
         }
@@ -271,6 +271,8 @@ struct Plan {
     base: f64,
     footing_top: f64,
     height: f64,
+    /// Height and words of the line to compare with.
+    reference: Option<(f64, String)>,
     /// Points set aside that lie beyond the ordinate.
     beyond: Vec<usize>,
 }
@@ -306,9 +308,13 @@ impl Plan {
             .collect();
         let x = figure.time_axis();
         let left = MARGIN + tick_room(&y)?;
-        let right = match &figure.reference {
-            Some(line) => canvas::width(&line.label, Type::TICK)? + 12.0,
-            None => 0.0,
+        let (reference, right) = match &figure.reference {
+            Some(line) => {
+                let words = canvas::shortened(&line.label, Type::TICK, width / 4.0)?;
+                let room = canvas::width(&words, Type::TICK)? + 12.0;
+                (Some((line.value, words)), room)
+            }
+            None => (None, 0.0),
         };
         let key = Key::new(&figure.y_label, figure.key(&beyond), left, width - MARGIN)?;
         let key_top = MARGIN + heading.height() + 8.0;
@@ -335,6 +341,7 @@ impl Plan {
             heading,
             footing,
             key,
+            reference,
             beyond,
         })
     }
@@ -383,8 +390,8 @@ impl Plan {
             &figure.x_label
         };
         self.panel.draw_x_axis(canvas, name, self.base)?;
-        if let Some(line) = &figure.reference {
-            marks::draw_reference(canvas, &self.panel, line)?;
+        if let Some((value, words)) = &self.reference {
+            marks::draw_reference(canvas, &self.panel, *value, words)?;
         }
         let time = figure.time_min.as_slice();
         for range in figure.kept() {

@@ -8,6 +8,7 @@
     reason = "test program"
 )]
 
+mod legible;
 mod pixels;
 mod samples;
 
@@ -27,6 +28,22 @@ fn look() {
 fn pictures() -> Vec<(&'static str, Picture)> {
     let from = samples::provenance();
     vec![
+        (
+            "run_small",
+            run_curve::draw_on(
+                &samples::run_curve(),
+                &from,
+                Page {
+                    scale: 1,
+                    ..Page::default()
+                },
+            )
+            .unwrap(),
+        ),
+        (
+            "facets_tiny",
+            day_overview::draw_on(&samples::faceted_overview(), &from, SMALL).unwrap(),
+        ),
         (
             "run",
             run_curve::draw(&samples::run_curve(), &from).unwrap(),
@@ -78,38 +95,12 @@ fn pictures() -> Vec<(&'static str, Picture)> {
     ]
 }
 
-#[test]
-fn no_text_is_clipped_or_covered_by_another() {
-    for (name, picture) in pictures() {
-        let (width, height) = (
-            f64::from(picture.width / picture.scale),
-            f64::from(picture.height / picture.scale),
-        );
-        for (i, a) in picture.labels.iter().enumerate() {
-            assert!(
-                a.x0 >= 0.0 && a.y0 >= 0.0 && a.x1 <= width && a.y1 <= height,
-                "{name}: clipped {a:?}"
-            );
-            for b in &picture.labels[..i] {
-                assert!(!a.overlaps(b), "{name}: {a:?} covers {b:?}");
-            }
-        }
-    }
-}
-
-#[test]
-fn every_mark_is_printed_and_spoken() {
-    let figure = samples::crowded_curve();
-    let picture = run_curve::draw(&figure, &samples::provenance()).unwrap();
-    let all: String = picture.labels.iter().map(|l| l.text.as_str()).collect();
-    let all = all.replace([' ', '\u{a0}'], "");
-    for mark in &figure.marks {
-        // Listed labels may be broken over lines, with no-break spaces inside.
-        let printed = all.contains(&mark.label.replace(' ', ""));
-        assert!(printed, "{} is not on the picture", mark.label);
-        assert!(picture.alt.contains(&mark.label));
-    }
-}
+/// A page that is quick to draw and decode without optimisation.
+const SMALL: Page = Page {
+    width: 800,
+    height: 500,
+    scale: 1,
+};
 
 /// A figure of a noisy signal and nothing else.
 fn bare_curve(noise: f64) -> RunCurve {
@@ -270,17 +261,17 @@ fn a_value_known_to_one_side_looks_unlike_an_exact_one() {
             }];
             // The key's line for open marks must not make the difference.
             pixels::decode(
-                &run_curve::draw(&figure, &Provenance::default())
+                &run_curve::draw_on(&figure, &Provenance::default(), SMALL)
                     .unwrap()
                     .png,
             )
         };
         let exact = drawn(Bound::Exact);
         let (above, below) = (drawn(Bound::Above), drawn(Bound::Below));
-        let key = 2 * 110;
+        let key = 110;
         let part = |d: &pixels::Decoded| crop_top(d, key);
         for (a, b) in [(&exact, &above), (&exact, &below), (&above, &below)] {
-            assert!(part(a).differing(&part(b)) > 60, "{shape:?}");
+            assert!(part(a).differing(&part(b)) > 30, "{shape:?}");
         }
     }
 }
@@ -323,45 +314,11 @@ fn what_cannot_be_drawn_is_said() {
 }
 
 #[test]
-fn small_pages_hold_every_text_too() {
-    let page = Page {
-        width: 640,
-        height: 400,
-        scale: 1,
-    };
-    let from = samples::provenance();
-    let pictures = [
-        run_curve::draw_on(&samples::run_curve(), &from, page).unwrap(),
-        overlay::draw_on(&samples::overlay(), &from, page).unwrap(),
-        day_overview::draw_on(&samples::day_overview(), &from, page).unwrap(),
-        extension_curves::draw_on(
-            &samples::extension_curves(&["spiral", "two-arm"]),
-            &from,
-            page,
-        )
-        .unwrap(),
-        membrane_grades::draw_on(&samples::membrane_grades(&["Fenn", "Ode"], 6), &from, page)
-            .unwrap(),
-    ];
-    for picture in pictures {
-        for (i, a) in picture.labels.iter().enumerate() {
-            assert!(
-                a.x0 >= 0.0 && a.x1 <= 640.0 && a.y1 <= f64::from(picture.height),
-                "{a:?}"
-            );
-            for b in &picture.labels[..i] {
-                assert!(!a.overlaps(b), "{a:?} covers {b:?}");
-            }
-        }
-    }
-}
-
-#[test]
 fn every_graded_piece_is_a_dot_of_its_own() {
     // Blue of the first treatment by name, as published by Okabe and Ito (0, 114, 178); titles are
     // written in the same blue, so that the panel's title is counted letter by letter and taken off.
     let blue = [0, 114, 178];
-    for each in [1, 6, 24] {
+    for each in [6, 24] {
         let mut figure = samples::membrane_grades(&["Fenn", "Ode"], each);
         for piece in figure.panels.iter_mut().flat_map(|p| &mut p.pieces) {
             piece.overmixed = false;
