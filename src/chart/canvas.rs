@@ -47,11 +47,27 @@ pub(super) fn width(words: &str, style: Type) -> Result<f64, ChartError> {
     Ok(font::width_em(words, style.weight)? * style.size)
 }
 
+/// Returns `words`, cut with an ellipsis when they are wider than `room`.
+pub(super) fn shortened(words: &str, style: Type, room: f64) -> Result<String, ChartError> {
+    if width(words, style)? <= room {
+        return Ok(words.to_owned());
+    }
+    let mut kept = words.to_owned();
+    while kept.pop().is_some() {
+        let cut = format!("{}…", kept.trim_end());
+        if width(&cut, style)? <= room {
+            return Ok(cut);
+        }
+    }
+    Ok(String::new())
+}
+
 /// Returns `words` broken into lines no wider than `room`, at spaces where possible.
 pub(super) fn wrapped(words: &str, style: Type, room: f64) -> Result<Vec<String>, ChartError> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
-    for word in words.split_whitespace() {
+    // No-break spaces hold together what belongs together, such as a value and its unit.
+    for word in words.split([' ', '\n', '\t']).filter(|w| !w.is_empty()) {
         let candidate = if line.is_empty() {
             word.to_owned()
         } else {
@@ -80,22 +96,23 @@ pub(super) fn wrapped(words: &str, style: Type, room: f64) -> Result<Vec<String>
     Ok(lines)
 }
 
-/// A line style. `device_px` is 1 for everything noisy: wider plotters lines overshoot at joins.
+/// A line style.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pen {
     pub colour: Rgb,
-    /// 1 is drawn once; more are copies of the one-pixel line side by side, so that nothing can
-    /// overshoot by more than half the width (5 at most).
-    pub device_px: u8,
+    /// Width in device pixels at scale 2; other scales follow, but never below one pixel. Lines are
+    /// drawn once one pixel wide, and wider ones as copies side by side: plotters' own wider
+    /// strokes shoot past the data at joins, copies cannot by more than half the width.
+    pub width: u8,
     pub dash: Dash,
 }
 
 impl Pen {
     /// Returns an unbroken pen.
-    pub fn solid(colour: Rgb, device_px: u8) -> Pen {
+    pub fn solid(colour: Rgb, width: u8) -> Pen {
         Pen {
             colour,
-            device_px,
+            width,
             dash: Dash::Solid,
         }
     }
@@ -197,10 +214,11 @@ impl Canvas {
 
     /// Draws an unbroken line through device `path`.
     pub fn device_line(&mut self, path: &[(i32, i32)], pen: Pen) -> Result<(), ChartError> {
-        let copies: &[(i32, i32)] = match pen.device_px {
+        let copies: &[(i32, i32)] = match (u32::from(pen.width) * self.scale).div_ceil(2) {
             0 | 1 => &[(0, 0)],
             2 => &[(0, 0), (1, 0), (0, 1), (1, 1)],
             3 => &[(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1)],
+            _ if pen.width == RIM && self.scale > 1 => &WIDER,
             _ => &WIDE,
         };
         let style = shade(pen.colour);
@@ -281,9 +299,12 @@ impl Canvas {
                 to.1 - 6.5 * uy + side * 4.0 * ux,
             )
         };
-        let pen = Pen::solid(colour, 3);
-        self.line(&[from, to], pen)?;
-        self.line(&[barb(1.0), to, barb(-1.0)], pen)
+        // A paper rim keeps the arrow legible on a noisy curve.
+        for pen in [Pen::solid(PAPER, RIM), Pen::solid(colour, 3)] {
+            self.line(&[from, to], pen)?;
+            self.line(&[barb(1.0), to, barb(-1.0)], pen)?;
+        }
+        Ok(())
     }
 
     /// Draws `text` with its capitals centred on `y`, and remembers its box.
@@ -348,6 +369,9 @@ fn shade(colour: Rgb) -> RGBColor {
     RGBColor(colour.0, colour.1, colour.2)
 }
 
+/// Pen width of the paper rim around arrows.
+const RIM: u8 = 7;
+
 /// Offsets that make a line five device pixels wide: a disc of radius two.
 const WIDE: [(i32, i32); 13] = [
     (0, 0),
@@ -363,6 +387,22 @@ const WIDE: [(i32, i32); 13] = [
     (2, 0),
     (0, -2),
     (0, 2),
+];
+
+/// Offsets of the rim of a line seven device pixels wide; its inside is covered by the line on top.
+const WIDER: [(i32, i32); 12] = [
+    (3, 0),
+    (-3, 0),
+    (0, 3),
+    (0, -3),
+    (2, 2),
+    (-2, 2),
+    (2, -2),
+    (-2, -2),
+    (2, 0),
+    (-2, 0),
+    (0, 2),
+    (0, -2),
 ];
 
 /// Returns the pen-down pieces of a line drawn with `pattern` (lengths down, up, down, …).
@@ -413,6 +453,17 @@ mod tests {
             .filter_map(|s| Some(s.last()?.0 - s.first()?.0))
             .sum();
         assert!((drawn - 40.0).abs() < 1e-9, "{strokes:?}");
+    }
+
+    #[test]
+    fn shortened_words_fit_and_say_so() {
+        let cut = shortened("high-speed mixer", Type::TICK, 60.0).unwrap_or_default();
+        assert!(cut.ends_with('…') && width(&cut, Type::TICK).is_ok_and(|w| w <= 60.0));
+        assert_eq!(
+            shortened("spiral", Type::TICK, 60.0),
+            Ok("spiral".to_owned())
+        );
+        assert_eq!(shortened("spiral", Type::TICK, 1.0), Ok(String::new()));
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::Bound;
 use super::axis::{Axis, number};
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, wrapped};
+use super::canvas::{Canvas, Fill, Hang, Pen, Text, shortened, wrapped};
 use super::frame::{Block, Panel, footing, heading, tick_room};
 use super::key::{Key, Swatch};
 use super::label::{Area, LabelKind};
@@ -204,6 +204,10 @@ impl DayOverview {
 const PANEL: f64 = 176.0;
 /// Least width of a panel, logical pixels.
 const LEAST_WIDTH: f64 = 250.0;
+/// Least width of one treatment, logical pixels.
+const LEAST_GROUP: f64 = 62.0;
+/// Lines that a treatment's name may take.
+const NAME_LINES: usize = 3;
 /// Distance between panels, logical pixels.
 const GUTTER: f64 = 30.0;
 
@@ -238,7 +242,10 @@ impl Plan {
         let mut top = key_top + key.height() + 10.0;
         let facets = figure.rows.iter().map(|r| r.cells.len()).max().unwrap_or(1);
         let room = width - 2.0 * MARGIN;
-        let fits = (((room + GUTTER) / (LEAST_WIDTH + GUTTER)).floor() as usize).max(1);
+        let groups = figure.rows.iter().flat_map(|r| &r.cells);
+        let groups = groups.map(|c| c.groups.len()).max().unwrap_or(1);
+        let least = LEAST_WIDTH.max(60.0 + LEAST_GROUP * groups as f64);
+        let fits = (((room + GUTTER) / (least + GUTTER)).floor() as usize).max(1);
         let columns = if facets > 1 {
             facets.min(fits)
         } else {
@@ -357,7 +364,15 @@ impl PlacedCell {
             let ink = figure.palette.look(&group.treatment).ink;
             let mut lines = Vec::new();
             let mut add = |words: &str, style: Type| -> Result<(), ChartError> {
-                lines.extend(wrapped(words, style, room)?.into_iter().map(|l| (l, style)));
+                let mut name = wrapped(words, style, room)?;
+                if name.len() > NAME_LINES {
+                    name.truncate(NAME_LINES);
+                    if let Some(last) = name.last_mut() {
+                        // Wide enough to be cut, so that the cut is seen.
+                        *last = shortened(&format!("{last} {words}"), style, room)?;
+                    }
+                }
+                lines.extend(name.into_iter().map(|line| (line, style)));
                 Ok(())
             };
             add(&group.treatment, Type::TICK.in_colour(ink))?;

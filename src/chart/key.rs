@@ -1,6 +1,6 @@
 //! The line above a panel: what the ordinate shows, and what the signs mean.
 
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, width};
+use super::canvas::{Canvas, Fill, Hang, Pen, Text, shortened, width};
 use super::label::{Area, LabelKind};
 use super::picture::ChartError;
 use super::theme::{Dash, INK, MUTED, Marker, Rgb, Type};
@@ -18,6 +18,8 @@ pub(super) enum Swatch {
     Band(Rgb),
     /// Open symbol.
     Symbol(Marker, Rgb),
+    /// Solid symbol.
+    Solid(Marker, Rgb),
     /// Cross.
     Cross(Rgb),
     /// Upright line.
@@ -50,12 +52,15 @@ impl Key {
         left: f64,
         right: f64,
     ) -> Result<Key, ChartError> {
+        let mut items = items;
         let mut widths = Vec::with_capacity(items.len());
-        for (_, words) in &items {
+        for (_, words) in &mut items {
+            *words = shortened(words, Type::TICK, right - left - SWATCH - 6.0)?;
             widths.push(SWATCH + 6.0 + width(words, Type::TICK)?);
         }
+        let name = shortened(name, Type::AXIS, right - left)?;
         let total: f64 = widths.iter().map(|w| w + GAP).sum::<f64>() - GAP;
-        let name_end = left + width(name, Type::AXIS)? + GAP;
+        let name_end = left + width(&name, Type::AXIS)? + GAP;
         let one_line = name_end + total <= right;
         let (mut line, mut x) = if one_line {
             (0, right - total)
@@ -72,7 +77,7 @@ impl Key {
             x += width + GAP;
         }
         Ok(Key {
-            name: name.to_owned(),
+            name,
             left,
             items: placed,
             lines: line + 1,
@@ -121,7 +126,7 @@ impl Swatch {
                 &line,
                 Pen {
                     colour,
-                    device_px: 3,
+                    width: 3,
                     dash,
                 },
             ),
@@ -130,6 +135,9 @@ impl Swatch {
             }
             Swatch::Symbol(marker, colour) => {
                 canvas.symbol(marker, middle, 4.5, (colour, Fill::Open))
+            }
+            Swatch::Solid(marker, colour) => {
+                canvas.symbol(marker, middle, 4.5, (colour, Fill::Solid))
             }
             Swatch::Cross(colour) => canvas.cross(middle, 4.5, colour),
             Swatch::Interval => {

@@ -6,7 +6,7 @@ use super::frame::{Panel, tick};
 use super::label::{Area, LabelKind};
 use super::picture::ChartError;
 use super::place::{Ground, Place};
-use super::run_curve::{Mark, MarkShape, Reference, RunCurve};
+use super::run_curve::{Mark, MarkShape, RunCurve};
 use super::theme::{AXIS, Dash, INK, MUTED, Marker, PAPER, Type};
 
 /// Height of one row of the strip, logical pixels.
@@ -26,10 +26,19 @@ pub(super) struct Placed {
 
 /// A row of the strip.
 pub(super) struct Row<'a> {
+    /// Position among the figure's marks.
+    index: usize,
     mark: &'a Mark,
     from_min: Option<f64>,
     to_min: f64,
     y: f64,
+}
+
+impl Row<'_> {
+    /// Returns where the bar begins on the page.
+    fn start(&self, panel: &Panel) -> f64 {
+        self.from_min.map_or(panel.area.x0, |x| panel.x(x))
+    }
 }
 
 /// Returns the strip's rows, latest end first, so that no drop line crosses a label right of a row.
@@ -37,8 +46,10 @@ pub(super) fn strip_rows(figure: &RunCurve) -> Vec<Row<'_>> {
     let mut rows: Vec<Row<'_>> = figure
         .marks
         .iter()
-        .filter_map(|mark| match mark.shape {
+        .enumerate()
+        .filter_map(|(index, mark)| match mark.shape {
             MarkShape::Time { x_min, y } => Some(Row {
+                index,
                 mark,
                 from_min: None,
                 to_min: x_min,
@@ -49,6 +60,7 @@ pub(super) fn strip_rows(figure: &RunCurve) -> Vec<Row<'_>> {
                 to_min,
                 y,
             } => Some(Row {
+                index,
                 mark,
                 from_min: Some(from_min),
                 to_min,
@@ -61,12 +73,22 @@ pub(super) fn strip_rows(figure: &RunCurve) -> Vec<Row<'_>> {
     rows
 }
 
+/// Returns where the lines begin that drop from the curve to the strip.
+pub(super) fn drop_lines(figure: &RunCurve, panel: &Panel) -> Vec<(f64, f64)> {
+    let starts = |row: &Row<'_>| {
+        let y = panel.y(row.y);
+        let times = row.from_min.into_iter().chain([row.to_min]);
+        times.map(|x| (panel.x(x), y)).collect::<Vec<_>>()
+    };
+    strip_rows(figure).iter().flat_map(starts).collect()
+}
+
 /// Draws the strip whose upper end is `top`.
 pub(super) fn draw_strip(
     canvas: &mut Canvas,
     figure: &RunCurve,
-    panel: &Panel,
-    top: f64,
+    (panel, top): (&Panel, f64),
+    listed: &[usize],
 ) -> Result<(), ChartError> {
     let rows = strip_rows(figure);
     if rows.is_empty() {
@@ -77,7 +99,7 @@ pub(super) fn draw_strip(
     let middle = |index: usize| top + 8.0 + (index as f64 + 0.5) * STRIP_ROW;
     let dotted = Pen {
         colour: MUTED,
-        device_px: 1,
+        width: 1,
         dash: Dash::Dotted,
     };
     for (index, row) in rows.iter().enumerate() {
@@ -87,31 +109,40 @@ pub(super) fn draw_strip(
         }
     }
     for (index, row) in rows.iter().enumerate() {
-        draw_row(canvas, panel, row, middle(index))?;
+        let y = middle(index);
+        let tip = draw_row(canvas, panel, row, y)?;
+        if !listed.contains(&row.index) {
+            draw_row_label(canvas, panel, row, (tip, y))?;
+        }
     }
     Ok(())
 }
 
-fn draw_row(canvas: &mut Canvas, panel: &Panel, row: &Row<'_>, y: f64) -> Result<(), ChartError> {
-    let (left, right) = (panel.area.x0, panel.area.x1);
-    let start = row.from_min.map_or(left, |x| panel.x(x));
+/// Draws the bar of a row; returns how far right it reaches.
+fn draw_row(canvas: &mut Canvas, panel: &Panel, row: &Row<'_>, y: f64) -> Result<f64, ChartError> {
+    let start = row.start(panel);
     let end = panel.x(row.to_min);
     canvas.line(&[(start, y), (end, y)], Pen::solid(INK, 2))?;
     let stop = |canvas: &mut Canvas, x: f64| {
         canvas.line(&[(x, y - 5.0), (x, y + 5.0)], Pen::solid(INK, 2))
     };
     stop(canvas, start)?;
-    let tip = match row.mark.bound {
-        Bound::Exact => {
-            stop(canvas, end)?;
-            end
-        }
-        Bound::Above => beyond(canvas, (end, y), (1.0, 0.0))?,
-        Bound::Below => {
-            beyond(canvas, (end, y), (-1.0, 0.0))?;
-            end
-        }
-    };
+    match row.mark.bound {
+        Bound::Exact => stop(canvas, end).map(|()| end),
+        Bound::Above => beyond(canvas, (end, y), (1.0, 0.0)),
+        Bound::Below => beyond(canvas, (end, y), (-1.0, 0.0)),
+    }
+}
+
+/// Draws the label of a row: right of its bar, else left of it, else on it.
+fn draw_row_label(
+    canvas: &mut Canvas,
+    panel: &Panel,
+    row: &Row<'_>,
+    (tip, y): (f64, f64),
+) -> Result<(), ChartError> {
+    let (left, right) = (panel.area.x0, panel.area.x1);
+    let (start, end) = (row.start(panel), panel.x(row.to_min));
     let words = &row.mark.label;
     let room = width(words, Type::LABEL)?;
     let text = |hang| Text {
@@ -143,13 +174,13 @@ fn beyond(canvas: &mut Canvas, at: (f64, f64), (dx, dy): (f64, f64)) -> Result<f
     Ok(tip.0.max(at.0))
 }
 
-/// Returns where the labels of points and drops go, and marks all symbols as taken ground.
+/// Returns where the labels of points and drops go, but for those `listed` below the figure.
 pub(super) fn place(
     figure: &RunCurve,
     panel: &Panel,
-    ground: &Ground,
+    mut ground: Ground,
+    listed: &[usize],
 ) -> Result<Placed, ChartError> {
-    let mut ground = ground.clone();
     for mark in &figure.marks {
         for area in symbols(mark, panel) {
             ground.take(area);
@@ -160,10 +191,16 @@ pub(super) fn place(
         homeless: Vec::new(),
     };
     for (index, mark) in figure.marks.iter().enumerate() {
+        if listed.contains(&index) {
+            continue;
+        }
+        let size = (width(&mark.label, Type::LABEL)?, Type::LABEL.size * 1.06);
         let Some(anchor) = anchor(mark, panel) else {
+            if size.0 > panel.area.x1 - panel.area.x0 - 24.0 {
+                placed.homeless.push(index);
+            }
             continue;
         };
-        let size = (width(&mark.label, Type::LABEL)?, Type::LABEL.size * 1.06);
         match ground.find(anchor, size) {
             Some(place) => {
                 ground.take(place.area);
@@ -225,7 +262,7 @@ pub(super) fn draw_in_panel(
         let Some(mark) = figure.marks.get(*index) else {
             continue;
         };
-        canvas.fill(place.area.grown(1.0), PAPER, 0.85)?;
+        canvas.fill(place.area.grown(1.0), PAPER, 1.0)?;
         let text = Text {
             words: &mark.label,
             style: Type::LABEL,
@@ -295,19 +332,22 @@ fn draw_symbols(canvas: &mut Canvas, mark: &Mark, panel: &Panel) -> Result<(), C
     }
 }
 
-/// Draws the line to compare with and its label in the right margin.
+/// Draws the line to compare with and its words in the right margin, if any.
 pub(super) fn draw_reference(
     canvas: &mut Canvas,
     panel: &Panel,
-    line: &Reference,
+    value: f64,
+    words: &str,
 ) -> Result<(), ChartError> {
-    let y = panel.y(line.value);
+    let y = panel.y(value);
     let pen = Pen {
         colour: AXIS,
-        device_px: 2,
+        width: 2,
         dash: Dash::Long,
     };
     canvas.line(&[(panel.area.x0, y), (panel.area.x1, y)], pen)?;
-    canvas.text(tick(&line.label, Hang::Left), panel.area.x1 + 8.0, y)?;
+    if !words.is_empty() {
+        canvas.text(tick(words, Hang::Left), panel.area.x1 + 8.0, y)?;
+    }
     Ok(())
 }

@@ -11,6 +11,8 @@
 //! clipped or covered.
 
 pub mod day_overview;
+pub mod extension_curves;
+pub mod membrane_grades;
 pub mod overlay;
 pub mod run_curve;
 
@@ -19,6 +21,7 @@ mod canvas;
 mod curve;
 mod font;
 mod frame;
+mod indexed;
 mod key;
 mod label;
 mod marks;
@@ -28,7 +31,9 @@ mod swarm;
 mod theme;
 
 pub use day_overview::{Cell, DayOverview, Dot, DotGroup, DotState, MetricRow};
+pub use extension_curves::{ExtensionCurve, ExtensionCurves, ExtensionPanel, Reading};
 pub use label::{LabelBox, LabelKind};
+pub use membrane_grades::{GradedPiece, MembraneGrades, MembranePanel};
 pub use overlay::{Group, Overlay, Series};
 pub use picture::{ChartError, Page, Picture, Provenance};
 pub use run_curve::{Mark, MarkShape, Reference, RunCurve};

@@ -1,7 +1,7 @@
 //! Runs over each other by treatment: thin runs, mean with its band, names at the curves' ends.
 
 use super::axis::{Axis, number};
-use super::canvas::{Canvas, Hang, Pen, Text, width};
+use super::canvas::{Canvas, Hang, Pen, Text, width, wrapped};
 use super::curve;
 use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
 use super::key::{Key, Swatch};
@@ -162,6 +162,7 @@ struct Plan {
     key: Key,
     key_top: f64,
     panel: Panel,
+    names: Vec<Name>,
     footing_top: f64,
     height: f64,
 }
@@ -181,23 +182,21 @@ impl Plan {
             first
         };
         let x = Axis::tight(from, last, 12);
+        let names = names(figure, page_width * 0.3)?;
         let mut right: f64 = 8.0;
-        for group in &figure.groups {
-            right = right.max(LEADER + width(&group.words(), Type::LABEL)? + 4.0);
-        }
-        if let Some(line) = &figure.reference {
-            right = right.max(LEADER + width(&line.label, Type::TICK)? + 4.0);
+        for name in &names {
+            for line in &name.lines {
+                right = right.max(LEADER + width(line, name.style)? + 4.0);
+            }
         }
         let left = MARGIN + tick_room(&y)?;
         let key = Key::new(&figure.y_label, figure.key(), left, page_width - MARGIN)?;
         let key_top = MARGIN + heading.height() + 8.0;
         let top = key_top + key.height() + 8.0;
         let below = X_AXIS_ROOM + 8.0 + footing.height() + MARGIN * 0.7;
-        let names = figure.groups.len() as f64 + 1.0;
-        let least = LEAST_PANEL.max(names * Type::LABEL.line_height());
+        let least = LEAST_PANEL.max(names.iter().map(Name::height).sum());
         let bottom = (f64::from(page.height) - below).max(top + least);
-        // Long names must not squeeze the curves away.
-        let right_edge = (page_width - MARGIN - right).max(left + 0.4 * page_width);
+        let right_edge = page_width - MARGIN - right;
         Ok(Plan {
             panel: Panel {
                 area: super::label::Area::new(left, top, right_edge, bottom),
@@ -210,6 +209,7 @@ impl Plan {
             heading,
             footing,
             key,
+            names,
         })
     }
 
@@ -239,57 +239,89 @@ impl Plan {
             let look = figure.palette.look(&group.treatment);
             let pen = Pen {
                 colour: look.ink,
-                device_px: 5,
+                width: 5,
                 dash: look.dash,
             };
             let points = (group.mean.x.as_slice(), group.mean.y.as_slice());
             curve::draw(canvas, &self.panel, points, pen)?;
         }
-        self.draw_names(figure, canvas)?;
+        if let Some(line) = &figure.reference {
+            draw_reference(canvas, &self.panel, line.value, "")?;
+        }
+        self.draw_names(canvas)?;
         self.footing.draw(canvas, MARGIN, self.footing_top)?;
         Ok(())
     }
 
-    /// Draws names at the curves' ends, apart from each other and from the reference's label.
-    fn draw_names(&self, figure: &Overlay, canvas: &mut Canvas) -> Result<(), ChartError> {
-        let mut ends: Vec<(f64, f64)> = Vec::new();
-        let mut names: Vec<(String, Type)> = Vec::new();
-        for group in &figure.groups {
-            let (Some(x), Some(y)) = (group.mean.x.last(), group.mean.y.last()) else {
-                continue;
-            };
-            ends.push((self.panel.x(*x), self.panel.y(*y)));
-            let ink = figure.palette.look(&group.treatment).ink;
-            names.push((group.words(), Type::LABEL.in_colour(ink)));
-        }
-        if let Some(line) = &figure.reference {
-            let unlabelled = Reference {
-                label: String::new(),
-                ..line.clone()
-            };
-            draw_reference(canvas, &self.panel, &unlabelled)?;
-            ends.push((self.panel.area.x1, self.panel.y(line.value)));
-            names.push((line.label.clone(), Type::TICK));
-        }
-        let centres: Vec<f64> = ends.iter().map(|e| e.1).collect();
-        let heights: Vec<f64> = names.iter().map(|n| n.1.line_height()).collect();
+    /// Draws names at the curves' ends, apart from each other.
+    fn draw_names(&self, canvas: &mut Canvas) -> Result<(), ChartError> {
+        let end_of = |name: &Name| match name.end {
+            (Some(x), y) => (self.panel.x(x), self.panel.y(y)),
+            (None, y) => (self.panel.area.x1, self.panel.y(y)),
+        };
+        let centres: Vec<f64> = self.names.iter().map(|n| end_of(n).1).collect();
+        let heights: Vec<f64> = self.names.iter().map(Name::height).collect();
         let (low, high) = (self.panel.area.y0 - 8.0, self.panel.area.y1 + 8.0);
         let placed = spread(&centres, &heights, low, high);
         let left = self.panel.area.x1 + LEADER;
-        for ((end, (words, style)), y) in ends.iter().zip(&names).zip(&placed) {
-            let pen = Pen::solid(style.colour.mixed(MUTED, 0.3), 1);
-            let path = [*end, (left - 14.0, end.1), (left - 4.0, *y)];
+        for (name, middle) in self.names.iter().zip(&placed) {
+            let end = end_of(name);
+            let pen = Pen::solid(name.style.colour.mixed(MUTED, 0.3), 1);
+            let path = [end, (left - 14.0, end.1), (left - 4.0, *middle)];
             canvas.line(&path, pen)?;
-            let text = Text {
-                words,
-                style: *style,
-                kind: LabelKind::Series,
-                hang: Hang::Left,
-            };
-            canvas.text(text, left, *y)?;
+            let mut y = middle - (name.height() - name.style.line_height()) / 2.0;
+            for words in &name.lines {
+                let text = Text {
+                    words,
+                    style: name.style,
+                    kind: LabelKind::Series,
+                    hang: Hang::Left,
+                };
+                canvas.text(text, left, y)?;
+                y += name.style.line_height();
+            }
         }
         Ok(())
     }
+}
+
+/// What is written at the right end of a curve.
+struct Name {
+    /// Where the curve ends; a reference line ends with the panel.
+    end: (Option<f64>, f64),
+    lines: Vec<String>,
+    style: Type,
+}
+
+impl Name {
+    fn height(&self) -> f64 {
+        self.lines.len() as f64 * self.style.line_height()
+    }
+}
+
+/// Returns the names of the curves, broken to `room`.
+fn names(figure: &Overlay, room: f64) -> Result<Vec<Name>, ChartError> {
+    let mut names = Vec::new();
+    for group in &figure.groups {
+        let (Some(x), Some(y)) = (group.mean.x.last(), group.mean.y.last()) else {
+            continue;
+        };
+        let ink = figure.palette.look(&group.treatment).ink;
+        let style = Type::LABEL.in_colour(ink);
+        names.push(Name {
+            end: (Some(*x), *y),
+            lines: wrapped(&group.words(), style, room)?,
+            style,
+        });
+    }
+    if let Some(line) = &figure.reference {
+        names.push(Name {
+            end: (None, line.value),
+            lines: wrapped(&line.label, Type::TICK, room)?,
+            style: Type::TICK,
+        });
+    }
+    Ok(names)
 }
 
 impl Overlay {

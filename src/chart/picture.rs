@@ -1,5 +1,6 @@
 //! The finished picture: PNG bytes that carry where they came from.
 
+use super::indexed::reduce;
 use super::label::LabelBox;
 use crate::schema::{Digest, ResultId, RunId};
 use thiserror::Error;
@@ -137,9 +138,14 @@ pub(super) fn encode(
     let failed = |error: png::EncodingError| ChartError::Encode(error.to_string());
     let mut bytes = Vec::with_capacity(raster.pixels.len() / 16);
     let mut encoder = png::Encoder::new(&mut bytes, raster.width, raster.height);
-    encoder.set_color(png::ColorType::Rgb);
+    let indexed = reduce(raster.pixels);
+    encoder.set_color(png::ColorType::Indexed);
     encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::Fast);
+    encoder.set_palette(indexed.palette);
+    // Measured on 2400 × 1520 figures: level 1 without filter costs 1.5 ms more than the fastest
+    // encoder and saves a fifth; level 2 costs 6 ms more for another quarter.
+    encoder.set_deflate_compression(png::DeflateCompression::Level(1));
+    encoder.set_filter(png::Filter::NoFilter);
     let per_metre = (PIXELS_PER_METRE * f64::from(raster.scale)).round() as u32;
     encoder.set_pixel_dims(Some(png::PixelDimensions {
         xppu: per_metre,
@@ -174,7 +180,7 @@ pub(super) fn encode(
         .map_err(failed)?;
     }
     let mut writer = encoder.write_header().map_err(failed)?;
-    writer.write_image_data(raster.pixels).map_err(failed)?;
+    writer.write_image_data(&indexed.pixels).map_err(failed)?;
     writer.finish().map_err(failed)?;
     Ok(bytes)
 }

@@ -9,6 +9,8 @@ pub(super) struct Ground {
     bounds: Area,
     /// Texts and symbols.
     taken: Vec<Area>,
+    /// Lines that no label may lie on but a leader line may cross.
+    lines: Vec<Area>,
     /// Top and bottom of the curves' ink for each logical pixel column from `bounds.x0`.
     ink: Vec<Option<(f64, f64)>>,
 }
@@ -57,6 +59,7 @@ impl Ground {
         Ground {
             bounds,
             taken: Vec::new(),
+            lines: Vec::new(),
             ink: vec![None; columns],
         }
     }
@@ -64,6 +67,11 @@ impl Ground {
     /// Marks `area` as taken.
     pub fn take(&mut self, area: Area) {
         self.taken.push(area);
+    }
+
+    /// Keeps labels, but not leader lines, off `area`.
+    pub fn keep_off(&mut self, area: Area) {
+        self.lines.push(area);
     }
 
     /// Marks the line from `a` to `b` as ink.
@@ -100,7 +108,8 @@ impl Ground {
     }
 
     fn is_free(&self, area: &Area) -> bool {
-        self.bounds.contains(area) && !self.taken.iter().any(|t| t.overlaps(area))
+        let mut obstacles = self.taken.iter().chain(&self.lines);
+        self.bounds.contains(area) && !obstacles.any(|t| t.overlaps(area))
     }
 
     /// Returns the nearest free place for a label of `width` × `height` beside `anchor`, or `None`:

@@ -131,20 +131,16 @@ pub fn draw_on(figure: &RunCurve, from: &Provenance, page: Page) -> Result<Pictu
     let mut listed: Vec<usize> = Vec::new();
     loop {
         let plan = Plan::new(figure, page, &listed)?;
-        let placed = marks::place(figure, &plan.panel, &plan.ground(figure))?;
-        let homeless: Vec<usize> = placed
-            .homeless
-            .into_iter()
-            .filter(|i| !listed.contains(i))
-            .collect();
-        if homeless.is_empty() {
+        let placed = marks::place(figure, &plan.panel, plan.ground(figure), &listed)?;
+        if placed.homeless.is_empty() {
             let mut canvas = Canvas::new(page, plan.height);
             plan.draw(figure, &look, &mut canvas)?;
-            marks::draw_strip(&mut canvas, figure, &plan.panel, plan.strip_top)?;
+            marks::draw_strip(&mut canvas, figure, (&plan.panel, plan.strip_top), &listed)?;
             marks::draw_in_panel(&mut canvas, figure, &plan.panel, &placed.places)?;
             return canvas.finish(&figure.title, figure.alt(), from);
         }
-        listed.extend(homeless);
+        listed.extend(placed.homeless);
+        listed.sort_unstable();
     }
 }
 
@@ -275,6 +271,8 @@ struct Plan {
     base: f64,
     footing_top: f64,
     height: f64,
+    /// Height and words of the line to compare with.
+    reference: Option<(f64, String)>,
     /// Points set aside that lie beyond the ordinate.
     beyond: Vec<usize>,
 }
@@ -289,8 +287,12 @@ impl Plan {
         let list: Vec<String> = listed
             .iter()
             .filter_map(|i| figure.marks.get(*i))
-            .map(|mark| format!("also marked: {}", mark.label))
+            .map(|mark| mark.label.replace(' ', "\u{a0}"))
             .collect();
+        let list = match list.is_empty() {
+            true => None,
+            false => Some(format!("also marked: {}", list.join("; "))),
+        };
         let lines = list.iter().chain(&figure.notes).map(String::as_str);
         let footing = footing(lines.chain([figure.caption.as_str()]), width)?;
         let (low, high) = range(figure.heights());
@@ -306,9 +308,13 @@ impl Plan {
             .collect();
         let x = figure.time_axis();
         let left = MARGIN + tick_room(&y)?;
-        let right = match &figure.reference {
-            Some(line) => canvas::width(&line.label, Type::TICK)? + 12.0,
-            None => 0.0,
+        let (reference, right) = match &figure.reference {
+            Some(line) => {
+                let words = canvas::shortened(&line.label, Type::TICK, width / 4.0)?;
+                let room = canvas::width(&words, Type::TICK)? + 12.0;
+                (Some((line.value, words)), room)
+            }
+            None => (None, 0.0),
         };
         let key = Key::new(&figure.y_label, figure.key(&beyond), left, width - MARGIN)?;
         let key_top = MARGIN + heading.height() + 8.0;
@@ -335,6 +341,7 @@ impl Plan {
             heading,
             footing,
             key,
+            reference,
             beyond,
         })
     }
@@ -358,9 +365,12 @@ impl Plan {
         for (_, (x, y)) in self.aside(figure) {
             ground.take(Area::new(x, y, x, y).grown(7.0));
         }
+        for (x, y) in marks::drop_lines(figure, &self.panel) {
+            ground.keep_off(Area::new(x - 1.0, y, x + 1.0, self.panel.area.y1));
+        }
         if let Some(line) = &figure.reference {
             let y = self.panel.y(line.value);
-            ground.take(Area::new(
+            ground.keep_off(Area::new(
                 self.panel.area.x0,
                 y - 1.0,
                 self.panel.area.x1,
@@ -380,8 +390,8 @@ impl Plan {
             &figure.x_label
         };
         self.panel.draw_x_axis(canvas, name, self.base)?;
-        if let Some(line) = &figure.reference {
-            marks::draw_reference(canvas, &self.panel, line)?;
+        if let Some((value, words)) = &self.reference {
+            marks::draw_reference(canvas, &self.panel, *value, words)?;
         }
         let time = figure.time_min.as_slice();
         for range in figure.kept() {

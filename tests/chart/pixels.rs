@@ -59,6 +59,36 @@ impl Decoded {
         Some((*rows.first()?, *rows.last()?))
     }
 
+    /// Returns how many separate patches of `colour` (each channel within 12) there are, counting
+    /// neighbours to the side and above as one patch.
+    pub fn patches(&self, colour: [u8; 3]) -> usize {
+        let hit = |i: usize| (0..3).all(|c| self.rgb[i][c].abs_diff(colour[c]) <= 12);
+        let mut seen = vec![false; self.rgb.len()];
+        let mut patches = 0;
+        for start in 0..self.rgb.len() {
+            if seen[start] || !hit(start) {
+                continue;
+            }
+            patches += 1;
+            let mut open = vec![start];
+            seen[start] = true;
+            while let Some(i) = open.pop() {
+                let (x, y) = (i % self.width, i / self.width);
+                let mut step = |inside: bool, j: usize| {
+                    if inside && !seen[j] && hit(j) {
+                        seen[j] = true;
+                        open.push(j);
+                    }
+                };
+                step(x > 0, i.wrapping_sub(1));
+                step(x + 1 < self.width, i + 1);
+                step(y > 0, i.wrapping_sub(self.width));
+                step(y + 1 < self.height, i + self.width);
+            }
+        }
+        patches
+    }
+
     /// Returns how many pixels of two pictures differ.
     pub fn differing(&self, other: &Decoded) -> usize {
         self.rgb

@@ -1,6 +1,7 @@
 //! Invented figures: doughs of the Saltmarrow island bakery that never existed.
 
 use doughtrace::chart::*;
+use doughtrace::record::Grade;
 use doughtrace::schema::{Digest, ResultId, RunId};
 
 /// Deterministic noise in ±1 (a 64-bit linear congruential generator, constants of Knuth's MMIX).
@@ -86,9 +87,9 @@ pub fn run_curve() -> RunCurve {
         reference: Some(Reference { value: 500.0, label: "500 FU".into() }),
         marks: vec![
             mark(MarkShape::Time { x_min: 6.2, y: at(6.2) }, "development time 6.2 min ± 0.1", Bound::Exact),
-            mark(MarkShape::Time { x_min: arrival, y: 500.0 }, "arrival 4.7 min ± 0.2", Bound::Exact),
-            mark(MarkShape::Span { from_min: arrival, to_min: departure, y: 500.0 }, "stability 4.9 min ± 0.3", Bound::Exact),
-            mark(MarkShape::Time { x_min: departure, y: 500.0 }, "departure 9.6 min ± 0.2", Bound::Exact),
+            mark(MarkShape::Time { x_min: arrival, y: 500.0 }, &format!("arrival {arrival:.1} min ± 0.2"), Bound::Exact),
+            mark(MarkShape::Span { from_min: arrival, to_min: departure, y: 500.0 }, &format!("stability {:.1} min ± 0.3", departure - arrival), Bound::Exact),
+            mark(MarkShape::Time { x_min: departure, y: 500.0 }, &format!("departure {departure:.1} min ± 0.2"), Bound::Exact),
             mark(MarkShape::Drop { x_min: 11.2, from: at(6.2), to: at(11.2) }, "tolerance index 38 FU ± 4", Bound::Exact),
             mark(MarkShape::Drop { x_min: 18.2, from: at(6.2), to: at(18.2) }, "softening, 12 min: 90 FU ± 5", Bound::Exact),
             mark(MarkShape::Point { x_min: 6.2, y: at(6.2) }, "maximum 525 FU ± 3", Bound::Exact),
@@ -302,4 +303,110 @@ pub fn faceted_overview() -> DayOverview {
         .to_vec();
     }
     figure
+}
+
+/// Resistance at `x` mm of a piece that breaks at `end` mm: a power-law rise and a late fall.
+fn resistance(x: f64, top: f64, end: f64) -> f64 {
+    let share = x / end;
+    top * (share / 0.72).powf(0.55).min(1.0)
+        * (1.0 - ((share - 0.72).max(0.0) / 0.28).powi(3) * 0.55)
+}
+
+pub fn extension_curves(treatments: &[&str]) -> ExtensionCurves {
+    let mut noise = Noise(31);
+    let panels = treatments
+        .iter()
+        .enumerate()
+        .map(|(t, treatment)| ExtensionPanel {
+            title: format!("{treatment}, dough {}", t + 3),
+            treatment: (*treatment).into(),
+            curves: [
+                (45.0, 330.0, 168.0),
+                (90.0, 410.0, 152.0),
+                (135.0, 455.0, 139.0),
+            ]
+            .iter()
+            .map(|&(rest_min, top, end)| {
+                let (top, end) = (top + 25.0 * t as f64, end - 9.0 * t as f64);
+                let x: Vec<f64> = (0..=400).map(|i| end * f64::from(i) / 400.0).collect();
+                let y: Vec<f64> = x
+                    .iter()
+                    .map(|&x| (resistance(x, top, end) + 3.0 * noise.next()).max(0.0))
+                    .collect();
+                let peak = y.iter().copied().fold(0.0, f64::max);
+                let at_peak = x[y.iter().position(|v| *v == peak).unwrap()];
+                let reading =
+                    |x: f64, y: f64, label: String, bound| Some(Reading { x, y, label, bound });
+                let broke = !(t == 1 && rest_min < 50.0);
+                ExtensionCurve {
+                    rest_min,
+                    piece: String::new(),
+                    r50: reading(
+                        50.0,
+                        resistance(50.0, top, end),
+                        format!("{:.0} EU ± 5", resistance(50.0, top, end)),
+                        Bound::Exact,
+                    ),
+                    rm: reading(at_peak, peak, format!("{peak:.0} EU ± 4"), Bound::Exact),
+                    e: reading(
+                        end,
+                        y[400],
+                        format!("{end:.0} mm"),
+                        if broke { Bound::Exact } else { Bound::Above },
+                    ),
+                    x,
+                    y,
+                }
+            })
+            .collect(),
+        })
+        .collect();
+    ExtensionCurves {
+        title: "Extension curves by rest time".into(),
+        subtitle: "flour Saltmarrow 40 % wholemeal (invented) · mean of two pieces".into(),
+        palette: Palette::new(["spiral", "two-arm", "high-speed"]),
+        x_label: "extension / mm".into(),
+        y_label: "resistance / EU".into(),
+        panels,
+        notes: vec!["dough 4, 45 min: piece slipped at 159 mm; E is a lower bound".into()],
+        caption: "3 doughs, 3 rest times, 2 pieces each; result ids in the picture's text chunk"
+            .into(),
+    }
+}
+
+pub fn membrane_grades(graders: &[&str], each: usize) -> MembraneGrades {
+    let mut noise = Noise(41);
+    let panels = [("spiral", 8.0), ("two-arm", 10.0), ("high-speed", 5.0)]
+        .iter()
+        .map(|&(treatment, best)| {
+            let mut pieces = Vec::new();
+            for mix_time_min in [2.0, 4.0, 6.0, 8.0, 10.0, 12.0] {
+                for grader in graders {
+                    for _ in 0..each {
+                        let level = 4.4 - 0.55 * f64::abs(mix_time_min - best) + 0.9 * noise.next();
+                        let rank = level.round().clamp(0.0, 4.0) as usize;
+                        pieces.push(GradedPiece {
+                            mix_time_min,
+                            grade: Some(Grade::ALL[rank]),
+                            overmixed: mix_time_min > best + 3.0 && noise.next() > -0.2,
+                            grader: (*grader).into(),
+                        });
+                    }
+                }
+            }
+            MembranePanel {
+                treatment: treatment.into(),
+                pieces,
+            }
+        })
+        .collect();
+    MembraneGrades {
+        title: "Membrane grades by mixing time".into(),
+        subtitle: "flour Saltmarrow 40 % wholemeal (invented) · rest 10 min · codebook 2".into(),
+        palette: Palette::new(["spiral", "two-arm", "high-speed"]),
+        panels,
+        notes: vec!["weighted kappa (quadratic weights) of the two graders 0.71 (0.62 to 0.79)".into()],
+        caption: "each dot is one piece graded by one grader; 18 doughs; result ids in the picture's text chunk".into(),
+        ..MembraneGrades::default()
+    }
 }
