@@ -29,7 +29,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "chart",
         &["schema", "record"],
-        &["plotters", "plotters_backend", "png"],
+        &["plotters", "plotters_backend", "png", "ab_glyph"],
     ),
     ("report", &["schema", "record"], &["minijinja", "base64"]),
     ("archive", &["schema", "record"], &["ed25519_dalek", "fs4"]),

@@ -27,7 +27,8 @@ impl Sketch {
         let (Some(first), Some(last)) = (curve.x.first(), curve.x.last()) else {
             return Sketch::default();
         };
-        let from = (first / SKETCH_STEP_MIN).ceil() as i64;
+        // What lies before water contact is no dough.
+        let from = (first.max(0.0) / SKETCH_STEP_MIN).ceil() as i64;
         let to = (last / SKETCH_STEP_MIN).floor() as i64;
         let x: Vec<f64> = (from..=to.min(from + 20_000))
             .map(|i| i as f64 * SKETCH_STEP_MIN)

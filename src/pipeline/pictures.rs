@@ -5,7 +5,7 @@ use super::figures::{self, Sketch};
 use super::output::Staging;
 use super::process::Progress;
 use super::{Discovered, FoundFile, Plan, ProcessError, import_file, link};
-use crate::chart::{self, Palette};
+use crate::chart::{self, Page, Palette, RunCurve};
 use crate::derive;
 use crate::intake::Records;
 use crate::record::{Day, Finding, Run, RunRecord};
@@ -16,6 +16,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Most run charts that travel inside the report; beyond it they lie beside it.
 const MOST_EMBEDDED: usize = 60;
+
+/// Most run charts that travel inside the report in double resolution; more are carried in single
+/// resolution, so that a page stays below some 5 MB. The files beside it are always double.
+const MOST_EMBEDDED_DOUBLE: usize = 12;
 
 /// Draws every chart, writes them to the output and returns the pictures of the report.
 pub(super) fn draw(
@@ -92,11 +96,22 @@ fn draw_file(
         if record.file.sha256 != run.file.sha256 {
             continue;
         }
-        let Some(picture) = draw_run(run, record, palette)? else {
+        let Some(figure) = figure_of(run, record, palette) else {
             continue;
         };
+        let from = figures::provenance([record]);
+        let draw = |page: Page| {
+            chart::run_curve::draw_on(&figure, &from, page).map_err(|e| chart_fault(&record.id, &e))
+        };
+        let mut picture = draw(Page::default())?;
         let name = format!("charts/{}.png", names[index]);
         staging.write(&name, &picture.png)?;
+        if embed && day.runs.len() > MOST_EMBEDDED_DOUBLE {
+            picture = draw(Page {
+                scale: 1,
+                ..Page::default()
+            })?;
+        }
         let title = format!("Run {}", record.id);
         pictures.push((
             index,
@@ -106,23 +121,12 @@ fn draw_file(
     Ok(pictures)
 }
 
-fn draw_run(
-    run: &Run,
-    record: &RunRecord,
-    palette: &Palette,
-) -> Result<Option<chart::Picture>, ProcessError> {
-    let Some(method) = derive::method(run.test) else {
-        return Ok(None);
-    };
+/// Returns the figure of a run, derived anew; `None` for a run that cannot be drawn.
+fn figure_of(run: &Run, record: &RunRecord, palette: &Palette) -> Option<RunCurve> {
+    let method = derive::method(run.test)?;
     let derived = (method.derive)(run, std::sync::Arc::clone(&record.conditions));
-    if derived.curve.x.len() < 2 || run.test != Test::Mixing {
-        return Ok(None);
-    }
-    let figure = figures::mixing_curve(record, &derived.curve, palette);
-    let from = figures::provenance([record]);
-    chart::run_curve::draw(&figure, &from)
-        .map(Some)
-        .map_err(|e| chart_fault(&record.id, &e))
+    let drawable = derived.curve.x.len() > 1 && run.test == Test::Mixing;
+    drawable.then(|| figures::mixing_curve(record, &derived.curve, palette))
 }
 
 fn day_pictures(
