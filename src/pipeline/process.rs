@@ -340,7 +340,7 @@ fn write_report(
     let methods: Vec<_> = METHODS.iter().map(|method| (method.card)()).collect();
     let rules: Vec<_> = check::rules().iter().map(|rule| rule.card).collect();
     let provenance = Provenance {
-        tool_version: plan.software.clone(),
+        tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         generated_at: made_at.to_owned(),
         inputs: plan.inputs.clone(),
         plan: plan.to_json()?,
