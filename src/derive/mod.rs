@@ -126,6 +126,7 @@ fn read_all<P>(
     metrics: &[&'static Metric<P>],
     context: &ReadingContext<'_>,
 ) -> Vec<MetricResult> {
+    let identity = MetricResult::identity_of(run);
     let mut results = Vec::new();
     for metric in metrics {
         let only = [crate::schema::Variant {
@@ -145,7 +146,7 @@ fn read_all<P>(
                 parameters.push_str(&reading.remarks);
             }
             results.push(MetricResult {
-                id: MetricResult::identify(run, &metric.card, variant.id, context.settings),
+                id: MetricResult::identify(&identity, &metric.card, variant.id, context.settings),
                 file: run.file.name.clone(),
                 raw_sha256: run.file.sha256.clone(),
                 run_id: run.id.clone(),

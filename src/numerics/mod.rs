@@ -16,5 +16,5 @@ pub use crossing::{
 pub use extent::{rolling_extent, rolling_mean};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
-pub use robust::{median, normal_scatter};
+pub use robust::{median, median_of_some, normal_scatter, scatter_of_some};
 pub use smooth::{local_linear, local_linear_at};

@@ -1,6 +1,7 @@
 //! Single readings far from their neighbourhood.
 
-use super::robust::{NORMAL_FACTOR, median_in_place};
+use super::extent::rolling_mean;
+use super::robust::{NORMAL_FACTOR, median_in_place, median_of_some};
 
 /// Returns the indices of readings that stand further than `limit` robust standard deviations
 /// from the median of the readings within `half_width` of them (Hampel's identifier; Davies and
@@ -12,21 +13,27 @@ use super::robust::{NORMAL_FACTOR, median_in_place};
 /// median sits in one of them. So a reading must also lie outside the middle half of a window twice
 /// as wide by more than 1.2 times that half's width: no ripple of two sines does.
 ///
-/// Only readings that differ from one of their neighbours by more than `limit * floor`, or follow
-/// an outlier, are examined: whatever stands out begins and ends with a jump.
+/// Only readings are examined that lie further from the mean of their neighbourhood than
+/// `limit * floor` and than three times the record's median distance, or that follow an outlier:
+/// the ripple of two sines stays within three times its median.
 pub fn find_outliers(x: &[f64], y: &[f64], half_width: f64, limit: f64, floor: f64) -> Vec<usize> {
     let n = x.len().min(y.len());
     if n < LEAST_READINGS {
         return Vec::new();
     }
     let jump = limit * floor;
+    let distances: Vec<f64> = rolling_mean(&x[..n], &y[..n], half_width)
+        .iter()
+        .zip(y)
+        .map(|(mean, value)| (value - mean).abs())
+        .collect();
+    let usual = median_of_some(&distances).unwrap_or(0.0);
+    let suspicious = jump.max(3.0 * usual);
     let mut found: Vec<usize> = Vec::new();
     let mut window = Vec::new();
     for i in 0..n {
-        let before = i > 0 && (y[i] - y[i - 1]).abs() > jump;
-        let after = i + 1 < n && (y[i + 1] - y[i]).abs() > jump;
         let follows = i > 0 && found.last() == Some(&(i - 1));
-        if !(before || after || follows) {
+        if distances[i] <= suspicious && !follows {
             continue;
         }
         let (from, to) = neighbourhood(&x[..n], i, half_width);

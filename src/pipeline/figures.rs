@@ -24,7 +24,11 @@ const SKETCH_STEP_MIN: f64 = 0.05;
 impl Sketch {
     /// Returns the sketch of `curve`.
     pub(super) fn of(curve: &ReadCurve) -> Sketch {
-        let (Some(first), Some(last)) = (curve.x.first(), curve.x.last()) else {
+        let (Some(first), Some(last), true) = (
+            curve.x.first(),
+            curve.x.last(),
+            curve.x.len() == curve.centre.len(),
+        ) else {
             return Sketch::default();
         };
         // What lies before water contact is no dough.
@@ -33,9 +37,16 @@ impl Sketch {
         let x: Vec<f64> = (from..=to.min(from + 20_000))
             .map(|i| i as f64 * SKETCH_STEP_MIN)
             .collect();
+        let mut next = 1;
         let centre = x
             .iter()
-            .map(|at| value_at(&curve.x, &curve.centre, *at).unwrap_or(0.0))
+            .map(|at| {
+                while next + 1 < curve.x.len() && curve.x[next] < *at {
+                    next += 1;
+                }
+                let near = next - 1..(next + 1).min(curve.x.len());
+                value_at(&curve.x[near.clone()], &curve.centre[near], *at).unwrap_or(0.0)
+            })
             .collect();
         Sketch { x, centre }
     }

@@ -167,11 +167,9 @@ fn first_of_each(day: &Day, key: impl Fn(&RunRecord) -> Option<String>) -> Vec<&
 }
 
 fn write_table<R>(staging: &Staging, table: &Table<R>, rows: &[&R]) -> Result<(), ProcessError> {
-    let mut csv = Vec::new();
-    table::write_csv(table, rows, &mut csv)?;
+    let (mut csv, mut parquet) = (Vec::new(), Vec::new());
+    table::write(table, rows, &mut csv, &mut parquet)?;
     staging.write(&format!("tables/{}.csv", table.name), &csv)?;
-    let mut parquet = Vec::new();
-    table::write_parquet(table, rows, &mut parquet)?;
     staging.write(&format!("tables/{}.parquet", table.name), &parquet)
 }
 

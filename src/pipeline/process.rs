@@ -108,29 +108,38 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     let findings = check::check(&day);
     times.check = begin.elapsed();
 
-    let begin = Instant::now();
-    write_tables(&staging, &day, &findings)?;
-    times.tables = begin.elapsed();
-
-    let begin = Instant::now();
-    let charts = if plan.charts {
-        pictures::draw(
-            plan,
-            &found,
-            &day,
-            &findings,
-            (&sketches, &staging, progress),
-        )?
-    } else {
-        ChartSet::default()
-    };
-    times.charts = begin.elapsed();
-
-    let begin = Instant::now();
-    let summary = write_report(plan, &found, &day, &findings, (&charts, made_at, &staging))?;
+    // Tables on a thread of their own (the table engine stays out of the pool), pictures and page
+    // on the pool meanwhile.
+    let summary = std::thread::scope(|scope| {
+        let tables = scope.spawn(|| {
+            let begin = Instant::now();
+            write_tables(&staging, &day, &findings).map(|()| begin.elapsed())
+        });
+        let begin = Instant::now();
+        let charts = if plan.charts {
+            pictures::draw(
+                plan,
+                &found,
+                &day,
+                &findings,
+                (&sketches, &staging, progress),
+            )?
+        } else {
+            ChartSet::default()
+        };
+        times.charts = begin.elapsed();
+        let begin = Instant::now();
+        let summary = write_report(plan, &found, &day, &findings, (&charts, made_at, &staging))?;
+        times.report = begin.elapsed();
+        times.tables = tables.join().unwrap_or_else(|_| {
+            Err(ProcessError::Internal(
+                "the writer of the tables stopped".into(),
+            ))
+        })?;
+        Ok::<_, ProcessError>(summary)
+    })?;
     write_manifest(&staging, plan, &day, &summary, made_at)?;
     let replaced = staging.publish()?;
-    times.report = begin.elapsed();
     Ok(Processed {
         day,
         findings,

@@ -35,25 +35,34 @@ pub struct MetricResult {
 }
 
 impl MetricResult {
-    /// Returns the result's identifier: the first 128 bits of SHA-256 over the raw digest, the
-    /// selector of the curve, the effective metadata, the profile, the metric, its revision and
-    /// variant, and the parameters. The same input gives the same identifier on any machine.
-    pub fn identify(run: &Run, metric: &MetricCard, variant: &str, parameters: &str) -> ResultId {
+    /// Returns the part of every identifier of `run` that its results share: raw digest, selector
+    /// of the curve, profile, and the effective metadata.
+    pub fn identity_of(run: &Run) -> String {
         let mut text = format!(
-            "raw {}\ncurve {}\nprofile {}\nmetric {} r{} {}\nparameters {}\n",
-            run.file.sha256,
-            run.selector,
-            run.profile.sha256,
-            metric.id,
-            metric.revision,
-            variant,
-            parameters
+            "raw {}\ncurve {}\nprofile {}\n",
+            run.file.sha256, run.selector, run.profile.sha256
         );
         for (field, statements) in run.metadata.iter() {
             if let Some(first) = statements.first() {
                 text.push_str(&format!("{field}={}\n", first.value));
             }
         }
+        text
+    }
+
+    /// Returns the result's identifier: the first 128 bits of SHA-256 over the identity of its run,
+    /// the parameters, the metric, its revision and the variant. The same input gives the same
+    /// identifier on any machine.
+    pub fn identify(
+        run_identity: &str,
+        metric: &MetricCard,
+        variant: &str,
+        parameters: &str,
+    ) -> ResultId {
+        let text = format!(
+            "{run_identity}metric {} r{} {variant}\nparameters {parameters}\n",
+            metric.id, metric.revision
+        );
         ResultId::from_digest(&Digest::of(text.as_bytes()))
     }
 }

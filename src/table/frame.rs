@@ -64,25 +64,22 @@ fn series<R>(column: &Column<R>, rows: &[&R]) -> Series {
     }
 }
 
-/// Writes the rows as CSV: UTF-8, comma, decimal point, one header line.
+/// Writes the rows twice: as CSV (UTF-8, comma, decimal point, one header line) and as Parquet.
 ///
 /// # Errors
 /// [`TableError`] when writing fails.
-pub fn write_csv<R>(table: &Table<R>, rows: &[&R], to: impl Write) -> Result<(), TableError> {
+pub fn write<R>(
+    table: &Table<R>,
+    rows: &[&R],
+    csv: impl Write,
+    parquet: impl Write,
+) -> Result<(), TableError> {
     let mut data = frame(table, rows)?;
-    CsvWriter::new(to)
+    CsvWriter::new(csv)
         .n_threads(1)
         .finish(&mut data)
-        .map_err(TableError::engine(table.name))
-}
-
-/// Writes the rows as Parquet.
-///
-/// # Errors
-/// [`TableError`] when writing fails.
-pub fn write_parquet<R>(table: &Table<R>, rows: &[&R], to: impl Write) -> Result<(), TableError> {
-    let mut data = frame(table, rows)?;
-    ParquetWriter::new(to)
+        .map_err(TableError::engine(table.name))?;
+    ParquetWriter::new(parquet)
         .with_compression(ParquetCompression::Snappy)
         .set_parallel(false)
         .finish(&mut data)
@@ -116,15 +113,13 @@ mod tests {
     fn parquet_and_csv_read_back_as_written() {
         let finding = finding();
         let rows = [&finding, &finding];
-        let mut bytes = Vec::new();
-        write_parquet(&FINDINGS, &rows, &mut bytes).unwrap();
+        let (mut text, mut bytes) = (Vec::new(), Vec::new());
+        write(&FINDINGS, &rows, &mut text, &mut bytes).unwrap();
         let back = ParquetReader::new(std::io::Cursor::new(bytes))
             .finish()
             .unwrap();
         assert_eq!(back, frame(&FINDINGS, &rows).unwrap());
 
-        let mut text = Vec::new();
-        write_csv(&FINDINGS, &rows, &mut text).unwrap();
         let mut reader = csv::Reader::from_reader(&text[..]);
         let names: Vec<&str> = FINDINGS.columns.iter().map(|c| c.name).collect();
         assert_eq!(reader.headers().unwrap().iter().collect::<Vec<_>>(), names);

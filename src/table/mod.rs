@@ -9,7 +9,7 @@ mod curves;
 mod frame;
 
 pub use curves::CurveWriter;
-pub use frame::{frame, write_csv, write_parquet};
+pub use frame::{frame, write};
 
 use thiserror::Error;
 

@@ -78,7 +78,7 @@ pub fn smooth_line(t: &[f64], raw: Vec<f64>, settings: &Settings, memory_s: f64)
     let half = settings.smoothing_half_width_s;
     let y = local_linear(t, &raw, half);
     let residuals: Vec<f64> = raw.iter().zip(&y).map(|(a, b)| a - b).collect();
-    let noise = crate::numerics::normal_scatter(&residuals).unwrap_or(0.0);
+    let noise = crate::numerics::scatter_of_some(&residuals).unwrap_or(0.0);
     // A window of independent errors averages them down by the square root of their number.
     let independent = if half > 0.0 {
         (2.0 * half / memory_s.max(1e-9)).max(1.0)
@@ -150,7 +150,7 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
     let residual: Vec<f64> = y.iter().zip(&trend).map(|(a, b)| a - b).collect();
     let (top, bottom) = rolling_extent(t, &residual, half);
     let widths: Vec<f64> = top.iter().zip(&bottom).map(|(a, b)| a - b).collect();
-    let width = crate::numerics::median(&widths).unwrap_or(0.0);
+    let width = crate::numerics::median_of_some(&widths).unwrap_or(0.0);
     let height = y.iter().copied().fold(0.0_f64, f64::max);
     if width < LEAST_BAND_SHARE * height {
         let reason = "the record holds one smoothed trace without the ripple of the blades: the \

@@ -3,7 +3,7 @@
 use super::contours::{Contour, Contours, read_contours, smooth_line};
 use super::settings::{ACCEPTED_FU, Settings, TARGET_FU};
 use crate::numerics::{
-    argmax, find_outliers, first_fall_below_for, median, prominent_maxima, value_at,
+    argmax, find_outliers, first_fall_below_for, median_of_some, prominent_maxima, value_at,
 };
 use crate::record::{Conditions, Curve, Gap, Peak, Run, SignalFacts, Spike};
 use crate::schema::{Channel, Unit};
@@ -173,7 +173,7 @@ fn time_facts(curve: &Curve) -> SignalFacts {
     let x = curve.x();
     let steps: Vec<f64> = x.windows(2).map(|w| w[1] - w[0]).collect();
     let positive: Vec<f64> = steps.iter().copied().filter(|s| *s > 0.0).collect();
-    let sampling_s = median(&positive).unwrap_or(0.0);
+    let sampling_s = median_of_some(&positive).unwrap_or(0.0);
     let mut facts = SignalFacts {
         points: x.len(),
         duration_s: x[x.len() - 1] - x[0],

@@ -491,17 +491,7 @@ fn read_work_to_peak(p: &Prepared, _: &'static str) -> Reading {
             "dough mass not stated, nor flour and water from which it follows".into(),
         ));
     };
-    let mut area = 0.0;
-    for i in 1..p.t.len() {
-        let (from, to) = (p.t[i - 1].max(0.0), p.t[i].min(tp));
-        if to > from {
-            let (a, b) = (
-                p.centre_at(from).unwrap_or(0.0),
-                p.centre_at(to).unwrap_or(0.0),
-            );
-            area += 0.5 * (a + b) * (to - from);
-        }
-    }
+    let area = area_under_centre(p, tp);
     let omega = SLOW_BLADE_PER_MIN / 60.0 * std::f64::consts::TAU;
     let per_fu_s = torque_per_fu_nm(bowl) * omega / (dough_g / 1000.0) / 1000.0;
     let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
@@ -509,6 +499,21 @@ fn read_work_to_peak(p: &Prepared, _: &'static str) -> Reading {
     let u_torque = area * per_fu_s * (0.2 / 9.8) / 3.0_f64.sqrt();
     let u = (peak.height * u_tp * per_fu_s).hypot(u_torque);
     Reading::of(Outcome::exact(area * per_fu_s, u)).over(0.0, tp)
+}
+
+/// Area under the centre from water contact to `end_s`, in its unit times seconds: trapezoids, the
+/// first and last cut at the limits.
+fn area_under_centre(p: &Prepared, end_s: f64) -> f64 {
+    let mut area = 0.0;
+    for (t, y) in p.t.windows(2).zip(p.centre.y.windows(2)) {
+        let (from, to) = (t[0].max(0.0), t[1].min(end_s));
+        let step = t[1] - t[0];
+        if to > from && step > 0.0 {
+            let at = |when: f64| y[0] + (y[1] - y[0]) * ((when - t[0]) / step);
+            area += 0.5 * (at(from) + at(to)) * (to - from);
+        }
+    }
+    area
 }
 
 /// The metrics of this file, in report order.
