@@ -117,7 +117,13 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
     }
     let t: Vec<f64> = curve.x().iter().map(|x| x - zero).collect();
     let scale = curve.y().iter().copied().fold(0.0_f64, f64::max) / TARGET_FU;
-    let cleaned = clean(&t, curve.y(), &settings, (scale, zero), &mut facts);
+    let mut cleaned = clean(&t, curve.y(), &settings, (scale, zero), &mut facts);
+    bridge_markers(
+        &t,
+        &mut cleaned,
+        &conditions,
+        (zero, settings.marker_mask_s),
+    );
     let (contours, centre) = match supplied(run, &t, &settings) {
         Some(pair) => pair,
         None => read_contours(&t, &cleaned, facts.sampling_s, &settings),
@@ -255,6 +261,22 @@ fn clean(
         }
     }
     cleaned
+}
+
+/// Sets the readings around each operator marker to the straight line between those beside them:
+/// what the operator's hand did is no consistency, and smoothing would spread it.
+fn bridge_markers(t: &[f64], y: &mut [f64], conditions: &Conditions, (zero, mask): (f64, f64)) {
+    for marker in conditions.markers_s.iter().map(|m| m - zero) {
+        let from = t.partition_point(|v| *v < marker - mask);
+        let to = t.partition_point(|v| *v <= marker + mask);
+        let (Some(before), Some(after)) = (from.checked_sub(1), t.get(to).map(|_| to)) else {
+            continue;
+        };
+        let (y0, y1, span) = (y[before], y[after], t[after] - t[before]);
+        for i in from..to {
+            y[i] = y0 + (y1 - y0) * ((t[i] - t[before]) / span.max(f64::MIN_POSITIVE));
+        }
+    }
 }
 
 /// Smallest scatter the outlier filter assumes, FU at a maximum of 500 (project choice).

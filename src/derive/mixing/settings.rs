@@ -108,7 +108,7 @@ impl Settings {
             card(
                 "marker_mask_s",
                 self.marker_mask_s,
-                "no extreme within this time of an operator marker (project choice)",
+                "readings within this time of an operator marker are bridged, and no extreme is looked for there (project choice)",
             ),
             card(
                 "least_delta_fu",
