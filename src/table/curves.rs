@@ -5,8 +5,9 @@ use crate::record::tables::CURVES;
 use crate::record::{Curve, Run};
 use polars::io::parquet::write::BatchedWriter;
 use polars::prelude::{
-    Column as FrameColumn, DataFrame, DataType, Field, NamedFrom, ParquetCompression,
-    ParquetWriter, Schema, Series, StatisticsOptions,
+    ChunkFull, ChunkFullNull, Column as FrameColumn, DataFrame, DataType, Field, IntoSeries,
+    NamedFrom, ParquetCompression, ParquetWriter, PolarsResult, Schema, Series, StatisticsOptions,
+    StringChunked,
 };
 use std::io::Write;
 
@@ -69,31 +70,39 @@ impl<W: Write> CurveWriter<W> {
     }
 }
 
-fn batch(curves: &[(&str, &Curve)], points: usize) -> polars::prelude::PolarsResult<DataFrame> {
-    let mut run_ids: Vec<&str> = Vec::with_capacity(points);
-    let mut channels: Vec<&str> = Vec::with_capacity(points);
-    let mut axes: Vec<&str> = Vec::with_capacity(points);
+fn batch(curves: &[(&str, &Curve)], points: usize) -> PolarsResult<DataFrame> {
     let mut seq: Vec<u32> = Vec::with_capacity(points);
     let mut x: Vec<f64> = Vec::with_capacity(points);
     let mut y: Vec<f64> = Vec::with_capacity(points);
-    for (run_id, curve) in curves {
-        let count = curve.points();
-        run_ids.resize(run_ids.len() + count, run_id);
-        channels.resize(channels.len() + count, curve.channel().word());
-        axes.resize(axes.len() + count, curve.axis().word());
-        seq.extend(0..u32::try_from(count).unwrap_or(u32::MAX));
+    for (_, curve) in curves {
+        seq.extend(0..u32::try_from(curve.points()).unwrap_or(u32::MAX));
         x.extend_from_slice(curve.x());
         y.extend_from_slice(curve.y());
     }
     let columns: Vec<FrameColumn> = vec![
-        Series::new("run_id".into(), run_ids).into(),
-        Series::new("channel".into(), channels).into(),
-        Series::new("axis".into(), axes).into(),
+        repeated("run_id", curves, |(run_id, _)| run_id)?.into(),
+        repeated("channel", curves, |(_, curve)| curve.channel().word())?.into(),
+        repeated("axis", curves, |(_, curve)| curve.axis().word())?.into(),
         Series::new("seq".into(), seq).into(),
         Series::new("x".into(), x).into(),
         Series::new("y".into(), y).into(),
     ];
     DataFrame::new(points, columns)
+}
+
+/// Returns a column that repeats one word for each point of a curve. Filled chunk by chunk: pushing
+/// the word once a point would cost more than reading the point did.
+fn repeated<'c>(
+    name: &str,
+    curves: &[(&'c str, &'c Curve)],
+    word: impl Fn((&'c str, &'c Curve)) -> &'c str,
+) -> PolarsResult<Series> {
+    let mut column = StringChunked::full_null(name.into(), 0);
+    for (run_id, curve) in curves {
+        let filled = StringChunked::full(name.into(), word((run_id, curve)), curve.points());
+        column.append(&filled)?;
+    }
+    Ok(column.rechunk().into_owned().into_series())
 }
 
 #[cfg(test)]
