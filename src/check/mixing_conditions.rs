@@ -1,22 +1,9 @@
 //! Rules on how a mixing run was made: temperature, dosing, duplicates, bowl.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, is_mixing, rule, strict_for_final};
 use crate::record::{Day, RunRecord};
-use crate::schema::{Bowl, Field, Level, Purpose, Test, Unit};
+use crate::schema::{Bowl, Field, Purpose, Unit};
 use std::collections::BTreeMap;
-
-fn is_mixing(run: &RunRecord) -> bool {
-    run.test == Test::Mixing
-}
-
-/// A rule is strict for runs whose numbers are reported, and a warning for all others.
-fn strict_for_final(run: &RunRecord) -> Level {
-    if run.conditions.purpose == Some(Purpose::Final) {
-        Level::Reject
-    } else {
-        Level::Warn
-    }
-}
 
 rule! {
     /// The thermostat of the bowl stands at 30 ± 0.2 °C. The limit is for the thermostat, not for

@@ -1,20 +1,8 @@
 //! Rules on the record of a mixing run: time, gaps, spikes, length, peak, sampling.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, is_mixing, rule, strict_for_final};
 use crate::record::{Outcome, RunRecord};
-use crate::schema::{Level, Purpose, Test, Unit};
-
-fn is_mixing(run: &RunRecord) -> bool {
-    run.test == Test::Mixing
-}
-
-fn strict_for_final(run: &RunRecord) -> Level {
-    if run.conditions.purpose == Some(Purpose::Final) {
-        Level::Reject
-    } else {
-        Level::Warn
-    }
-}
+use crate::schema::{Level, Unit};
 
 rule! {
     /// Each reading comes later than the one before. A record whose time steps back is not read at

@@ -8,7 +8,7 @@ mod mixing_conditions;
 mod mixing_signal;
 
 use crate::record::{Day, Finding, RunRecord};
-use crate::schema::{Level, RuleCard};
+use crate::schema::{Level, Purpose, RuleCard, Test};
 
 /// A quality rule: its card, and the function that looks.
 pub struct Rule {
@@ -68,6 +68,19 @@ impl Seen {
     pub fn then(mut self, what_to_do: String) -> Seen {
         self.what_to_do = Some(what_to_do);
         self
+    }
+}
+
+fn is_mixing(run: &RunRecord) -> bool {
+    run.test == Test::Mixing
+}
+
+/// Some rules are strict for runs whose numbers are reported, and a warning for all others.
+fn strict_for_final(run: &RunRecord) -> Level {
+    if run.conditions.purpose == Some(Purpose::Final) {
+        Level::Reject
+    } else {
+        Level::Warn
     }
 }
 
