@@ -150,14 +150,31 @@ fn day_pictures(
             true,
         )?);
     }
-    for (number, figure) in figures::mixing_overlays(day, sketches, palette)
-        .iter()
-        .enumerate()
-    {
+    for (number, figure) in figures::overlays(day, sketches, palette).iter().enumerate() {
         let drawn = chart::overlay::draw(figure, &from).map_err(|e| chart_fault("overlay", &e))?;
-        let name = format!("charts/mixing-by-treatment-{}.png", number + 1);
+        let name = format!("charts/curves-by-treatment-{}.png", number + 1);
         staging.write(&name, &drawn.png)?;
         pictures.push(shown(&figure.title, &drawn, &name, true)?);
+    }
+    let extensions = figures::extension_figures(day, sketches, palette);
+    for (number, (figure, runs)) in extensions.iter().enumerate() {
+        let from = figures::provenance(runs.iter().copied());
+        let drawn = chart::extension_curves::draw(figure, &from)
+            .map_err(|e| chart_fault("extension curves", &e))?;
+        let name = format!("charts/extension-by-rest-{}.png", number + 1);
+        staging.write(&name, &drawn.png)?;
+        pictures.push(shown(&figure.title, &drawn, &name, true)?);
+    }
+    for figure in figures::membrane_figures(day, palette) {
+        let drawn = chart::membrane_grades::draw(&figure, &from)
+            .map_err(|e| chart_fault("membrane grades", &e))?;
+        staging.write("charts/membrane-grades.png", &drawn.png)?;
+        pictures.push(shown(
+            &figure.title,
+            &drawn,
+            "charts/membrane-grades.png",
+            true,
+        )?);
     }
     Ok(pictures)
 }

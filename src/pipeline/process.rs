@@ -293,7 +293,7 @@ fn derive_run(mut run: Run, sheets: &[RunSheet]) -> (Run, RunRecord, Sketch) {
     match derive::method(run.test) {
         Some(method) => {
             let derived = (method.derive)(&run, Arc::clone(&conditions));
-            let sketch = Sketch::of(&derived.curve);
+            let sketch = Sketch::of(&derived.curve, run.test);
             let record = RunRecord::new(&run, conditions, derived.facts, derived.results, in_sheet);
             (run, record, sketch)
         }

@@ -70,6 +70,8 @@ pub struct SignalFacts {
     pub contours_supplied: bool,
     /// Blade periods over which the contours were read; `None` when sampling is too slow for them.
     pub contour_periods: Option<u32>,
+    /// Abscissa at which the hook first met the dough, mm (extension).
+    pub contact_mm: Option<f64>,
     /// Water to dose in the next run, ml, when this one's maximum was off the line.
     pub next_water_ml: Option<f64>,
 }

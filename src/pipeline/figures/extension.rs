@@ -1,0 +1,155 @@
+//! Extension curves by rest time, a panel for each dough, a figure for each treatment.
+
+use super::Sketch;
+use crate::chart::extension_curves::Reading;
+use crate::chart::{Bound, ExtensionCurve, ExtensionCurves, ExtensionPanel, Palette};
+use crate::record::{Day, MetricResult, RunRecord};
+use crate::schema::{Field, Test};
+use std::collections::BTreeMap;
+
+/// Most panels of one figure; more doughs of a treatment go on to the next.
+const MOST_PANELS: usize = 4;
+
+/// Returns the figures of the day's extension curves, with the runs each shows.
+pub(in crate::pipeline) fn extension_figures<'d>(
+    day: &'d Day,
+    sketches: &[Sketch],
+    palette: &Palette,
+) -> Vec<(ExtensionCurves, Vec<&'d RunRecord>)> {
+    let mut doughs: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+    for (index, run) in day
+        .runs
+        .iter()
+        .enumerate()
+        .filter(|(_, r)| r.test == Test::Extension)
+    {
+        if sketches.get(index).is_some_and(|sketch| sketch.x.len() > 1) {
+            let treatment = run.conditions.treatment.clone().unwrap_or_default();
+            let dough = run.conditions.batch_id.as_ref().map(ToString::to_string);
+            doughs
+                .entry((treatment, dough.unwrap_or_default()))
+                .or_default()
+                .push(index);
+        }
+    }
+    let mut by_treatment: BTreeMap<&str, Vec<(&str, &[usize])>> = BTreeMap::new();
+    for ((treatment, dough), runs) in &doughs {
+        by_treatment
+            .entry(treatment)
+            .or_default()
+            .push((dough, runs));
+    }
+    let mut figures = Vec::new();
+    for (treatment, doughs) in by_treatment {
+        for part in doughs.chunks(MOST_PANELS) {
+            figures.push(figure(day, sketches, palette, treatment, part));
+        }
+    }
+    figures
+}
+
+fn figure<'d>(
+    day: &'d Day,
+    sketches: &[Sketch],
+    palette: &Palette,
+    treatment: &str,
+    doughs: &[(&str, &[usize])],
+) -> (ExtensionCurves, Vec<&'d RunRecord>) {
+    let runs: Vec<&RunRecord> = doughs
+        .iter()
+        .flat_map(|(_, runs)| runs.iter().map(|&i| &day.runs[i]))
+        .collect();
+    let panels = doughs
+        .iter()
+        .map(|(dough, runs)| ExtensionPanel {
+            title: if dough.is_empty() {
+                "dough not stated".into()
+            } else {
+                format!("dough {dough}")
+            },
+            treatment: treatment.to_owned(),
+            curves: runs
+                .iter()
+                .map(|&i| curve(&day.runs[i], &sketches[i]))
+                .collect(),
+        })
+        .collect();
+    let notes = runs
+        .iter()
+        .filter_map(|run| {
+            let reason = run.results.first()?.outcome.reason()?;
+            Some(format!("{}: {reason}", run.id))
+        })
+        .collect();
+    let unit = runs
+        .first()
+        .map_or_else(|| "EU".to_owned(), |run| run.unit.to_string());
+    let method = if treatment.is_empty() {
+        "treatment not stated"
+    } else {
+        treatment
+    };
+    let figure = ExtensionCurves {
+        title: format!("Extension by rest time, {method}"),
+        subtitle: "rests of one piece are repeated measures on the same piece".into(),
+        palette: palette.clone(),
+        x_label: "extension / mm".into(),
+        y_label: format!("resistance / {unit}"),
+        panels,
+        notes,
+        caption: format!("{} curves of {} doughs", runs.len(), doughs.len()),
+    };
+    (figure, runs)
+}
+
+fn curve(run: &RunRecord, sketch: &Sketch) -> ExtensionCurve {
+    let rest = run
+        .metadata
+        .number(Field::RestTargetMin)
+        .or(run.metadata.number(Field::RestMin));
+    let at = |x: f64| sketch.at(x);
+    let reading = |id: &str, place: &dyn Fn(f64) -> Option<(f64, f64)>| -> Option<Reading> {
+        let result = run.result(id)?;
+        let value = result.outcome.value_or_bound()?;
+        let (x, y) = place(value)?;
+        Some(Reading {
+            x,
+            y,
+            label: label(result)?,
+            bound: Bound::of(result.outcome.status())?,
+        })
+    };
+    let top = sketch
+        .x
+        .iter()
+        .zip(&sketch.centre)
+        .max_by(|a, b| a.1.total_cmp(b.1))
+        .map(|(x, _)| *x);
+    // The abscissa of the record starts at the hook's first contact only where derivation found it.
+    let start = run.facts.contact_mm.unwrap_or(0.0);
+    ExtensionCurve {
+        rest_min: rest.unwrap_or(0.0),
+        piece: run.metadata.text(Field::Piece).unwrap_or_default(),
+        x: sketch.x.clone(),
+        y: sketch.centre.clone(),
+        r50: reading("extension.resistance_50mm", &|r| Some((start + 50.0, r))),
+        rm: reading("extension.maximum_resistance", &|r| Some((top?, r))),
+        e: reading("extension.extensibility", &|e| {
+            Some((start + e, at(start + e)?))
+        }),
+    }
+}
+
+/// Value with unit and uncertainty; the metric is told by its place.
+fn label(result: &MetricResult) -> Option<String> {
+    let card = &result.metric;
+    let value = card.format(result.outcome.value_or_bound()?);
+    Some(match result.outcome.estimate() {
+        Some(e) => format!(
+            "{value} {} ± {}",
+            result.unit,
+            card.format(2.0 * e.std_uncertainty())
+        ),
+        None => format!("{value} {}", result.unit),
+    })
+}

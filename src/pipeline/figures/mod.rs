@@ -1,0 +1,119 @@
+//! Figures from records: plain data put where a chart expects it. No metric is computed here.
+
+mod extension;
+mod membrane;
+mod mixing;
+mod overlay;
+mod overview;
+
+pub(super) use extension::extension_figures;
+pub(super) use membrane::membrane_figures;
+pub(super) use mixing::mixing_curve;
+pub(super) use overlay::overlays;
+pub(super) use overview::day_overview;
+
+use crate::chart::{Palette, Provenance};
+use crate::numerics::value_at;
+use crate::record::{Day, MetricResult, Outcome, ReadCurve, RunRecord};
+use crate::schema::Test;
+use std::collections::BTreeSet;
+
+/// A run's centre line on a coarse grid, kept for the figures of the day.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Sketch {
+    /// Abscissa, min or mm.
+    x: Vec<f64>,
+    /// Centre.
+    centre: Vec<f64>,
+}
+
+/// Grid of sketches: fine enough for a chart 1,000 pixels wide and 20 min or 200 mm long.
+fn sketch_step(test: Test) -> f64 {
+    match test {
+        Test::Extension => 0.5,
+        Test::Mixing | Test::Membrane => 0.05,
+    }
+}
+
+impl Sketch {
+    /// Returns the sketch of `curve`.
+    pub(super) fn of(curve: &ReadCurve, test: Test) -> Sketch {
+        let step = sketch_step(test);
+        let (Some(first), Some(last), true) = (
+            curve.x.first(),
+            curve.x.last(),
+            curve.x.len() == curve.centre.len(),
+        ) else {
+            return Sketch::default();
+        };
+        // What lies before water contact is no dough.
+        let from = (first.max(0.0) / step).ceil() as i64;
+        let to = (last / step).floor() as i64;
+        let x: Vec<f64> = (from..=to.min(from + 20_000))
+            .map(|i| i as f64 * step)
+            .collect();
+        let mut next = 1;
+        let centre = x
+            .iter()
+            .map(|at| {
+                while next + 1 < curve.x.len() && curve.x[next] < *at {
+                    next += 1;
+                }
+                let near = next - 1..(next + 1).min(curve.x.len());
+                value_at(&curve.x[near.clone()], &curve.centre[near], *at).unwrap_or(0.0)
+            })
+            .collect();
+        Sketch { x, centre }
+    }
+
+    fn at(&self, x: f64) -> Option<f64> {
+        value_at(&self.x, &self.centre, x)
+    }
+}
+
+/// Returns the palette of the day's treatments.
+pub(super) fn palette(day: &Day) -> Palette {
+    let of_runs = day
+        .runs
+        .iter()
+        .filter_map(|run| run.conditions.treatment.clone());
+    let of_grades = day
+        .observations
+        .iter()
+        .filter_map(|seen| seen.treatment.clone());
+    Palette::new(of_runs.chain(of_grades).collect::<BTreeSet<_>>())
+}
+
+/// Returns where a figure of `runs` comes from.
+pub(super) fn provenance<'r>(runs: impl IntoIterator<Item = &'r RunRecord>) -> Provenance {
+    let mut from = Provenance {
+        software: super::plan::software(),
+        ..Provenance::default()
+    };
+    for run in runs {
+        from.runs.push(run.id.clone());
+        from.results
+            .extend(run.results.iter().map(|result| result.id.clone()));
+        from.raw.push(run.file.sha256.clone());
+    }
+    from.raw.sort();
+    from.raw.dedup();
+    from
+}
+
+/// Returns a result as words: value, unit, expanded uncertainty, or what stands for them.
+fn words(result: &MetricResult) -> String {
+    let card = &result.metric;
+    match &result.outcome {
+        Outcome::Exact(e) => format!(
+            "{} {} {} ± {}",
+            card.name,
+            card.format(e.value()),
+            result.unit,
+            card.format(2.0 * e.std_uncertainty())
+        ),
+        Outcome::Above(bound) => format!("{} > {} {}", card.name, card.format(*bound), result.unit),
+        Outcome::Below(bound) => format!("{} < {} {}", card.name, card.format(*bound), result.unit),
+        other => format!("{}: {}", card.name, other.status()),
+    }
+}

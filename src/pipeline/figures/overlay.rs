@@ -1,0 +1,171 @@
+//! Curves by treatment: each run, the mean, and the band from least to greatest.
+
+use super::{Sketch, sketch_step};
+use crate::chart::{Group, Overlay, Palette, Reference, Series};
+use crate::record::{Day, RunRecord};
+use crate::schema::{Field, Test};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What makes curves comparable: one test, flour, unit, abscissa and rest.
+type Kind = (Test, String, String, String);
+
+/// Returns one overlay for each kind of curve that more than one run shows.
+pub(in crate::pipeline) fn overlays(
+    day: &Day,
+    sketches: &[Sketch],
+    palette: &Palette,
+) -> Vec<Overlay> {
+    let mut kinds: BTreeMap<Kind, Vec<usize>> = BTreeMap::new();
+    for (index, run) in day.runs.iter().enumerate() {
+        let drawn = run.conditions.treatment.is_some() && !is_rejected(run);
+        if drawn && sketches.get(index).is_some_and(|sketch| sketch.x.len() > 1) {
+            kinds.entry(kind_of(run)).or_default().push(index);
+        }
+    }
+    kinds
+        .iter()
+        .filter(|(_, runs)| runs.len() > 1)
+        .map(|(kind, runs)| overlay(day, sketches, palette, kind, runs))
+        .collect()
+}
+
+fn kind_of(run: &RunRecord) -> Kind {
+    let sample = run.conditions.sample_id.as_ref().map(ToString::to_string);
+    let rest = match run.test {
+        Test::Extension => run
+            .metadata
+            .text(Field::RestTargetMin)
+            .or_else(|| run.metadata.text(Field::RestMin)),
+        Test::Mixing | Test::Membrane => None,
+    };
+    (
+        run.test,
+        sample.unwrap_or_default(),
+        run.unit.to_string(),
+        rest.unwrap_or_default(),
+    )
+}
+
+/// A run of which nothing may be read has no place in a mean.
+fn is_rejected(run: &RunRecord) -> bool {
+    let mut results = run.results.iter().peekable();
+    results.peek().is_some()
+        && results.all(|result| result.outcome.status() == crate::schema::Status::Rejected)
+}
+
+fn overlay(
+    day: &Day,
+    sketches: &[Sketch],
+    palette: &Palette,
+    (test, sample, unit, rest): &Kind,
+    runs: &[usize],
+) -> Overlay {
+    let mut by_treatment: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for &index in runs {
+        if let Some(treatment) = &day.runs[index].conditions.treatment {
+            by_treatment.entry(treatment).or_default().push(index);
+        }
+    }
+    let groups = by_treatment
+        .iter()
+        .map(|(treatment, members)| group(day, sketches, treatment, members))
+        .collect();
+    let flour = if sample.is_empty() {
+        "flour not stated".to_owned()
+    } else {
+        format!("flour {sample}")
+    };
+    let blocks: BTreeSet<&String> = runs
+        .iter()
+        .filter_map(|&i| day.runs[i].conditions.block.as_ref())
+        .collect();
+    let mixing = *test == Test::Mixing;
+    let after = if rest.is_empty() {
+        String::new()
+    } else {
+        format!(", {rest} min rest")
+    };
+    Overlay {
+        title: format!(
+            "{} curves by treatment, {flour}{after}",
+            if mixing { "Mixing" } else { "Extension" }
+        ),
+        subtitle: "thin: each run · thick: mean · band: least to greatest".into(),
+        palette: palette.clone(),
+        x_label: if mixing {
+            "time from water contact / min"
+        } else {
+            "extension / mm"
+        }
+        .into(),
+        y_label: format!(
+            "{} / {unit}",
+            if mixing { "consistency" } else { "resistance" }
+        ),
+        groups,
+        reference: (mixing && unit == "FU").then(|| Reference {
+            value: 500.0,
+            label: "500 FU".into(),
+        }),
+        notes: Vec::new(),
+        caption: format!("{} runs, {} blocks", runs.len(), blocks.len()),
+    }
+}
+
+fn group(day: &Day, sketches: &[Sketch], treatment: &str, members: &[usize]) -> Group {
+    // The mean is drawn where every member has a value: a mean that changes its members half way
+    // would show steps that no dough made.
+    let first = members
+        .iter()
+        .filter_map(|&i| sketches[i].x.first())
+        .copied()
+        .fold(f64::MIN, f64::max);
+    let last = members
+        .iter()
+        .filter_map(|&i| sketches[i].x.last())
+        .copied()
+        .fold(f64::MAX, f64::min);
+    let mut group = Group {
+        treatment: treatment.to_owned(),
+        ..Group::default()
+    };
+    let mut doughs = BTreeSet::new();
+    for &index in members {
+        let run = &day.runs[index];
+        let dough = run.conditions.batch_id.as_ref().map(ToString::to_string);
+        doughs.insert(dough.unwrap_or_else(|| run.id.to_string()));
+        group.runs.push(Series {
+            name: run.id.to_string(),
+            x: sketches[index].x.clone(),
+            y: sketches[index].centre.clone(),
+        });
+    }
+    group.doughs = doughs.len();
+    group.mean.name = treatment.to_owned();
+    let step = members
+        .first()
+        .map_or(1.0, |&i| sketch_step(day.runs[i].test));
+    let steps = ((last - first) / step).floor();
+    if !(steps.is_finite() && steps >= 1.0) {
+        return group;
+    }
+    for i in 0..=(steps as usize) {
+        let x = first + i as f64 * step;
+        let values: Vec<f64> = members.iter().filter_map(|&i| sketches[i].at(x)).collect();
+        if values.len() < members.len() {
+            continue;
+        }
+        group.mean.x.push(x);
+        group
+            .mean
+            .y
+            .push(values.iter().sum::<f64>() / values.len() as f64);
+        group
+            .lower
+            .push(values.iter().copied().fold(f64::MAX, f64::min));
+        group
+            .upper
+            .push(values.iter().copied().fold(f64::MIN, f64::max));
+    }
+    group
+}
