@@ -24,17 +24,25 @@ const REPEATS: usize = 5;
 const CHART_RUNS: usize = 100;
 
 fn main() {
-    let numbers: Vec<usize> =
-        std::env::args().skip(1).filter_map(|argument| argument.parse().ok()).collect();
+    let numbers: Vec<usize> = std::env::args()
+        .skip(1)
+        .filter_map(|argument| argument.parse().ok())
+        .collect();
     let runs = numbers.first().copied().unwrap_or(2000);
     let rows = numbers.get(1).copied().unwrap_or(2400);
     let folder = tempfile::tempdir().expect("temporary folder");
     let day = folder.path().join("day");
     std::fs::create_dir_all(&day).expect("day folder");
     let files = generate::write_bench_day(&day, runs, rows).expect("write the day");
-    let bytes: u64 = files.iter().map(|f| f.metadata().map_or(0, |m| m.len())).sum();
+    let bytes: u64 = files
+        .iter()
+        .map(|f| f.metadata().map_or(0, |m| m.len()))
+        .sum();
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    println!("{runs} runs x {rows} rows, {:.1} MB, {cores} cores", bytes as f64 / 1e6);
+    println!(
+        "{runs} runs x {rows} rows, {:.1} MB, {cores} cores",
+        bytes as f64 / 1e6
+    );
     let mut counts = vec![1];
     if cores > 1 {
         counts.push(cores);
@@ -67,7 +75,10 @@ fn ms(time: Duration) -> f64 {
 }
 
 fn best_floor(files: &[PathBuf], threads: usize) -> Duration {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .expect("threads");
     (0..REPEATS)
         .map(|_| {
             let begin = Instant::now();
