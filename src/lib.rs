@@ -6,6 +6,7 @@
 //! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
+pub mod archive;
 #[cfg(feature = "chart")]
 pub mod chart;
 pub mod check;
