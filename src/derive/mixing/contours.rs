@@ -77,6 +77,24 @@ impl Contours {
 pub fn smooth_line(t: &[f64], raw: Vec<f64>, settings: &Settings, memory_s: f64) -> Contour {
     let half = settings.smoothing_half_width_s;
     let y = local_linear(t, &raw, half);
+    with_noise(y, raw, half, memory_s)
+}
+
+/// Returns the mean of two smoothed lines: smoothing is linear, so this is the smoothed mean of the
+/// lines themselves, without smoothing a third time.
+fn mean_line(a: &Contour, b: &Contour, memory_s: f64) -> Contour {
+    let mean = |a: &[f64], b: &[f64]| -> Vec<f64> {
+        a.iter().zip(b).map(|(a, b)| 0.5 * (a + b)).collect()
+    };
+    with_noise(
+        mean(&a.y, &b.y),
+        mean(&a.raw, &b.raw),
+        a.half_width_s,
+        memory_s,
+    )
+}
+
+fn with_noise(y: Vec<f64>, raw: Vec<f64>, half: f64, memory_s: f64) -> Contour {
     let residuals: Vec<f64> = raw.iter().zip(&y).map(|(a, b)| a - b).collect();
     let noise = crate::numerics::scatter_of_some(&residuals).unwrap_or(0.0);
     // A window of independent errors averages them down by the square root of their number.
@@ -164,15 +182,10 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
     let add =
         |extreme: &[f64]| -> Vec<f64> { trend.iter().zip(extreme).map(|(a, b)| a + b).collect() };
     let (raw_upper, raw_lower) = (add(&top), add(&bottom));
-    let raw_centre: Vec<f64> = raw_upper
-        .iter()
-        .zip(&raw_lower)
-        .map(|(a, b)| 0.5 * (a + b))
-        .collect();
     let memory = 2.0 * half;
-    let centre = smooth_line(t, raw_centre, settings, memory);
     let mut upper = smooth_line(t, raw_upper, settings, memory);
     let mut lower = smooth_line(t, raw_lower, settings, memory);
+    let centre = mean_line(&upper, &lower, memory);
     // Readings fall at any distance from the ripple's crest up to half the largest gap, so that on
     // average a third of the worst share is missed (mean of x² against its maximum): a rectangle.
     let u_missed = 0.5 * width * missed / 3.0 / 3.0_f64.sqrt();
