@@ -43,6 +43,11 @@ rule! {
 fn see_repeated_times(run: &RunRecord) -> Vec<Seen> {
     match run.facts.repeated_times {
         0 => Vec::new(),
+        n if n + 1 == run.facts.points => vec![
+            Seen::new("every reading carries the same time".into())
+                .at_level(Level::Reject)
+                .then("Let the instrument write its clock, and export the record again.".into()),
+        ],
         n => vec![Seen::new(format!(
             "{n} readings carry the time of the reading before them"
         ))],

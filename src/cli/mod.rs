@@ -70,10 +70,14 @@ pub fn main() -> ExitCode {
             return ExitCode::from(status.code());
         }
     };
-    let outcome = match arguments.command {
+    let work = std::panic::AssertUnwindSafe(|| match arguments.command {
         Command::Process(options) => process::run(&options),
         Command::Profile(options) => profile::run(&options),
         Command::Explain(options) => explain::run(&options),
+    });
+    let Ok(outcome) = std::panic::catch_unwind(work) else {
+        print::message("error: this program stopped at a fault of its own; please report it");
+        return ExitCode::from(ExitStatus::Internal.code());
     };
     let status = outcome.unwrap_or_else(|error| {
         if print::is_broken_pipe(&error) {

@@ -268,18 +268,38 @@ fn work_on(plan: &Plan, file: &FoundFile, sheets: &[RunSheet], clock: &ThreadTim
     work.notes = intake.notes;
     let begin = Instant::now();
     match intake.records {
-        Records::Curves(runs) => {
-            work.runs = runs
-                .into_iter()
-                .map(|run| derive_run(run, sheets))
-                .collect();
-        }
+        Records::Curves(runs) => match derive_all(runs, sheets) {
+            Some(derived) => work.runs = derived,
+            None => work.fault = Some(internal_fault(file)),
+        },
         Records::Observations(observations) => work.observations = observations,
         // A run sheet that its head did not show as one: nothing to derive.
         Records::Sheet(_) => {}
     }
     add_time(&clock.derive, begin);
     work
+}
+
+/// Derives every run of a file; `None` when this program stops at one: a fault of its own, which
+/// must not take the other files with it.
+fn derive_all(runs: Vec<Run>, sheets: &[RunSheet]) -> Option<Vec<(Run, RunRecord, Sketch)>> {
+    let work = || {
+        runs.into_iter()
+            .map(|run| derive_run(run, sheets))
+            .collect()
+    };
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).ok()
+}
+
+fn internal_fault(file: &FoundFile) -> Fault {
+    Fault {
+        file: file.name.clone(),
+        line: None,
+        column: None,
+        found: "a curve at which this program stopped".into(),
+        expected: "a curve it can read or refuse".into(),
+        remedy: "please report it with this file; the other files were processed".into(),
+    }
 }
 
 fn add_time(total: &AtomicU64, begin: Instant) {

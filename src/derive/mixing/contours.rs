@@ -117,9 +117,11 @@ fn with_noise(y: Vec<f64>, raw: Vec<f64>, half: f64, memory_s: f64) -> Contour {
 /// between two phases hides at most `1 - cos(pi * gap * 3)` of the fastest component (three turns
 /// of the fast blade per joint period).
 pub fn missed_share(dt: f64, periods: u32) -> f64 {
-    let span = f64::from(periods) * BLADE_PERIOD_S;
-    let count = (span / dt).floor() as usize + 1;
-    let mut phases: Vec<f64> = (0..count.min(5000))
+    // More readings than this leave no gap worth the name.
+    let count = (f64::from(periods) * BLADE_PERIOD_S / dt)
+        .floor()
+        .clamp(0.0, 5000.0) as usize;
+    let mut phases: Vec<f64> = (0..=count)
         .map(|i| (i as f64 * dt / BLADE_PERIOD_S).fract())
         .collect();
     phases.sort_unstable_by(f64::total_cmp);

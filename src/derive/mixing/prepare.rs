@@ -108,8 +108,7 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
     let unit = curve.unit();
     let mut facts = time_facts(curve);
     let zero = time_zero(curve, &conditions, &mut facts);
-    if let Some(&index) = facts.time_steps_back.first() {
-        let reason = format!("time steps back at line {} of the file", run.line_of(index));
+    if let Some(reason) = unusable_time(run, &facts) {
         let mut blocked = unreadable(conditions, settings, reason);
         blocked.facts = facts;
         blocked.unit = unit;
@@ -172,6 +171,18 @@ fn unreadable(
         rejected: Some(reason),
         facts: SignalFacts::default(),
     }
+}
+
+/// Returns why the record's times cannot be used, if they cannot.
+fn unusable_time(run: &Run, facts: &SignalFacts) -> Option<String> {
+    if let Some(&index) = facts.time_steps_back.first() {
+        return Some(format!(
+            "time steps back at line {} of the file",
+            run.line_of(index)
+        ));
+    }
+    (facts.sampling_s <= 0.0)
+        .then(|| "the record has no two readings at different times".to_owned())
 }
 
 /// Returns points, length, sampling, steps back and pauses of the record.
