@@ -28,8 +28,7 @@ impl Weights {
 pub struct Kappa {
     /// 1 for full agreement, 0 for agreement as by chance.
     pub value: f64,
-    /// Large-sample standard error (Fleiss, Cohen and Everitt 1969, Psychol. Bull. 72:323; with
-    /// n − 1 for n as in Gwet 2014; from memory).
+    /// Large-sample standard error (Fleiss, Cohen and Everitt 1969, Psychol. Bull. 72:323).
     pub standard_error: f64,
 }
 
@@ -86,7 +85,7 @@ fn standard_error(
         sum += share * part * part;
     });
     let centre = agreed * by_chance - 2.0 * by_chance + agreed;
-    let variance = (sum - centre * centre) / ((margins.total - 1.0).max(1.0) * expected.powi(4));
+    let variance = (sum - centre * centre) / (margins.total * expected.powi(4));
     variance.max(0.0).sqrt()
 }
 
