@@ -15,7 +15,11 @@ pub fn wilson_interval(share: f64, count: usize) -> Option<(f64, f64)> {
     let centre = (share + z2 / (2.0 * n)) / (1.0 + z2 / n);
     let spread = share * (1.0 - share) / n + z2 / (4.0 * n * n);
     let half = NORMAL_975 * spread.sqrt() / (1.0 + z2 / n);
-    Some(((centre - half).max(0.0), (centre + half).min(1.0)))
+    // Rounding must not push the share itself out of its interval.
+    Some((
+        (centre - half).clamp(0.0, share),
+        (centre + half).clamp(share, 1.0),
+    ))
 }
 
 #[cfg(test)]
