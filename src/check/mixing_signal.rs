@@ -16,7 +16,7 @@ rule! {
 }
 
 fn see_time_steps_back(run: &RunRecord) -> Vec<Seen> {
-    let Some(&first) = run.facts.time_steps_back.first() else {
+    let Some(&first) = run.facts.time_steps_back.first().filter(|_| is_mixing(run)) else {
         return Vec::new();
     };
     let line = run.lines.line(first);

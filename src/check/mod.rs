@@ -3,7 +3,9 @@
 //! One declared item per rule. A rule judges facts and results that derivation left in the record;
 //! it computes no metric and reads no file.
 
+mod extension;
 mod linkage;
+mod membrane;
 mod mixing_conditions;
 mod mixing_signal;
 
@@ -119,6 +121,8 @@ pub fn rules() -> Vec<&'static Rule> {
         linkage::RULES,
         mixing_conditions::RULES,
         mixing_signal::RULES,
+        extension::RULES,
+        membrane::RULES,
     ]
     .concat()
 }

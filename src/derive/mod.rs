@@ -3,9 +3,13 @@
 //! A method prepares a run once (smoothing, contours, peak); each metric is then a function of what
 //! was prepared. The room knows formulas and their sources, and no file, table or chart.
 
+pub mod extension;
+pub mod membrane;
 pub mod mixing;
 
-use crate::record::{Conditions, MetricResult, Outcome, ReadCurve, RowRange, Run, SignalFacts};
+use crate::record::{
+    Conditions, Grading, MetricResult, Observation, Outcome, ReadCurve, RowRange, Run, SignalFacts,
+};
 use crate::schema::{MethodCard, MetricCard, Test, Unit};
 use std::sync::Arc;
 
@@ -99,20 +103,92 @@ pub struct Method {
     pub test: Test,
     /// Its card.
     pub card: fn() -> MethodCard,
-    /// Derives all of its metrics from a run.
-    pub derive: fn(&Run, Arc<Conditions>) -> Derived,
+    /// What its metrics are derived from.
+    pub reads: Reads,
+}
+
+/// What a method derives its metrics from.
+#[derive(Clone, Copy)]
+pub enum Reads {
+    /// One run at a time.
+    Run(fn(&Run, Arc<Conditions>) -> Derived),
+    /// All observations of a day.
+    Observations(fn(&[Observation]) -> Grading),
 }
 
 /// Every method, in report order.
-pub static METHODS: &[Method] = &[Method {
-    test: Test::Mixing,
-    card: mixing::card,
-    derive: mixing::derive,
-}];
+pub static METHODS: &[Method] = &[
+    Method {
+        test: Test::Mixing,
+        card: mixing::card,
+        reads: Reads::Run(mixing::derive),
+    },
+    Method {
+        test: Test::Extension,
+        card: extension::card,
+        reads: Reads::Run(extension::derive),
+    },
+    Method {
+        test: Test::Membrane,
+        card: membrane::card,
+        reads: Reads::Observations(membrane::derive),
+    },
+];
 
 /// Returns the method that reads `test`.
 pub fn method(test: Test) -> Option<&'static Method> {
     METHODS.iter().find(|method| method.test == test)
+}
+
+/// Derives every metric of `run`; `None` when no method reads runs of its test.
+pub fn derive_run(run: &Run, conditions: Arc<Conditions>) -> Option<Derived> {
+    match method(run.test)?.reads {
+        Reads::Run(derive) => Some(derive(run, conditions)),
+        Reads::Observations(_) => None,
+    }
+}
+
+/// Derives what the observations of a day show: every method that reads observations, in order.
+pub fn derive_observations(observations: &[Observation]) -> Grading {
+    let mut all = Grading::default();
+    for method in METHODS {
+        if let Reads::Observations(derive) = method.reads {
+            all.append(derive(observations));
+        }
+    }
+    all
+}
+
+/// Returns the lines of the raw file that hold the stretch `from..=to` of the increasing
+/// abscissa `x` of `run`.
+fn lines_of(run: &Run, x: &[f64], from: f64, to: f64) -> Option<RowRange> {
+    let last = x.len().checked_sub(1)?;
+    let first = x.partition_point(|v| *v < from).min(last);
+    let end = x
+        .partition_point(|v| *v <= to)
+        .saturating_sub(1)
+        .clamp(first, last);
+    Some(RowRange {
+        first: run.line_of(first),
+        last: run.line_of(end),
+    })
+}
+
+/// Reads every metric of `metrics`, in every variant, from what was prepared.
+fn readings<P>(
+    prepared: &P,
+    metrics: &[&'static Metric<P>],
+) -> Vec<(MetricCard, &'static str, Reading)> {
+    let mut read = Vec::new();
+    for metric in metrics {
+        let ids = metric.card.variants.iter().map(|variant| variant.id);
+        // A metric without variants is read once, under the empty name.
+        let only = metric.card.variants.is_empty().then_some("");
+        for variant in ids.chain(only) {
+            read.push((metric.card, variant, (metric.read)(prepared, variant)));
+        }
+    }
+    read
 }
 
 /// Reads every metric of `metrics`, in every variant, and makes results of the readings.
@@ -128,38 +204,26 @@ fn read_all<P>(
 ) -> Vec<MetricResult> {
     let identity = MetricResult::identity_of(run);
     let mut results = Vec::new();
-    for metric in metrics {
-        let only = [crate::schema::Variant {
-            id: "",
-            definition: "",
-        }];
-        let variants = if metric.card.variants.is_empty() {
-            &only[..]
-        } else {
-            metric.card.variants
-        };
-        for variant in variants {
-            let reading = (metric.read)(prepared, variant.id);
-            let mut parameters = context.settings.to_owned();
-            if !reading.remarks.is_empty() {
-                parameters.push_str("; ");
-                parameters.push_str(&reading.remarks);
-            }
-            results.push(MetricResult {
-                id: MetricResult::identify(&identity, &metric.card, variant.id, context.settings),
-                file: run.file.name.clone(),
-                raw_sha256: run.file.sha256.clone(),
-                run_id: run.id.clone(),
-                test: run.test,
-                metric: metric.card,
-                unit: (context.unit_of)(metric.card.unit),
-                variant: variant.id,
-                conditions: Arc::clone(conditions),
-                rows: reading.span.and_then(|span| (context.lines_of)(span)),
-                outcome: reading.outcome,
-                parameters,
-            });
+    for (card, variant, reading) in readings(prepared, metrics) {
+        let mut parameters = context.settings.to_owned();
+        if !reading.remarks.is_empty() {
+            parameters.push_str("; ");
+            parameters.push_str(&reading.remarks);
         }
+        results.push(MetricResult {
+            id: MetricResult::identify(&identity, &card, variant, context.settings),
+            file: run.file.name.clone(),
+            raw_sha256: run.file.sha256.clone(),
+            run_id: run.id.clone(),
+            test: run.test,
+            metric: card,
+            unit: (context.unit_of)(card.unit),
+            variant,
+            conditions: Arc::clone(conditions),
+            rows: reading.span.and_then(|span| (context.lines_of)(span)),
+            outcome: reading.outcome,
+            parameters,
+        });
     }
     results
 }

@@ -141,7 +141,7 @@ pub(super) fn write_tables(
     let batches = first_of_each(day, |run| {
         run.conditions.batch_id.as_ref().map(ToString::to_string)
     });
-    let results: Vec<&MetricResult> = day.runs.iter().flat_map(|run| &run.results).collect();
+    let results: Vec<&MetricResult> = day.results().collect();
     write_table(staging, &SAMPLES, &samples)?;
     write_table(staging, &BATCHES, &batches)?;
     write_table(staging, &RUNS, &day.runs.iter().collect::<Vec<_>>())?;

@@ -123,8 +123,7 @@ fn draw_file(
 
 /// Returns the figure of a run, derived anew; `None` for a run that cannot be drawn.
 fn figure_of(run: &Run, record: &RunRecord, palette: &Palette) -> Option<RunCurve> {
-    let method = derive::method(run.test)?;
-    let derived = (method.derive)(run, std::sync::Arc::clone(&record.conditions));
+    let derived = derive::derive_run(run, std::sync::Arc::clone(&record.conditions))?;
     let drawable = derived.curve.x.len() > 1 && run.test == Test::Mixing;
     drawable.then(|| figures::mixing_curve(record, &derived.curve, palette))
 }

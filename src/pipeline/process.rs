@@ -102,6 +102,7 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
 
     let begin = Instant::now();
     let sketches = first_pass(plan, &files, &mut day, &staging, progress, &mut times)?;
+    day.grading = derive::derive_observations(&day.observations);
     times.first_pass = begin.elapsed();
 
     let begin = Instant::now();
@@ -310,9 +311,8 @@ fn add_time(total: &AtomicU64, begin: Instant) {
 fn derive_run(mut run: Run, sheets: &[RunSheet]) -> (Run, RunRecord, Sketch) {
     let in_sheet = link::join_run_sheet(&mut run, sheets);
     let conditions = Arc::new(run.conditions());
-    match derive::method(run.test) {
-        Some(method) => {
-            let derived = (method.derive)(&run, Arc::clone(&conditions));
+    match derive::derive_run(&run, Arc::clone(&conditions)) {
+        Some(derived) => {
             let sketch = Sketch::of(&derived.curve, run.test);
             let record = RunRecord::new(&run, conditions, derived.facts, derived.results, in_sheet);
             (run, record, sketch)

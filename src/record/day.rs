@@ -1,8 +1,8 @@
 //! A day's work: every run as tables, rules and reports need it, without its curves.
 
 use super::{
-    Conditions, Fault, Metadata, MetricResult, Observation, ProfileStamp, RawFile, RowRange, Run,
-    RunSheet, SignalFacts,
+    Conditions, Fault, Grading, Metadata, MetricResult, Observation, ProfileStamp, RawFile,
+    RowRange, Run, RunSheet, SignalFacts,
 };
 use crate::schema::{RunId, Test, Unit};
 use std::sync::Arc;
@@ -102,6 +102,14 @@ impl RunRecord {
     }
 }
 
+impl Day {
+    /// Returns every result of the day: those of its runs, then those of its observations.
+    pub fn results(&self) -> impl Iterator<Item = &MetricResult> {
+        let of_runs = self.runs.iter().flat_map(|run| &run.results);
+        of_runs.chain(&self.grading.results)
+    }
+}
+
 /// Everything a day folder held.
 #[derive(Debug, Clone, Default)]
 pub struct Day {
@@ -109,6 +117,8 @@ pub struct Day {
     pub runs: Vec<RunRecord>,
     /// Graded and scalar observations.
     pub observations: Vec<Observation>,
+    /// What the graded observations came to.
+    pub grading: Grading,
     /// Run sheets.
     pub sheets: Vec<RunSheet>,
     /// Files that could not be read.

@@ -1,5 +1,7 @@
 //! What preparing a signal found out about it: the facts that quality rules judge.
 
+use crate::schema::Axis;
+
 /// A pause in the record.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gap {
@@ -40,7 +42,7 @@ pub struct SignalFacts {
     pub duration_s: f64,
     /// Median time between points, s.
     pub sampling_s: f64,
-    /// Indices of points whose time does not come after the one before.
+    /// Indices of points whose time (or extension) steps back from the one before.
     pub time_steps_back: Vec<usize>,
     /// Points whose time equals that of the point before.
     pub repeated_times: usize,
@@ -70,8 +72,16 @@ pub struct SignalFacts {
     pub contours_supplied: bool,
     /// Blade periods over which the contours were read; `None` when sampling is too slow for them.
     pub contour_periods: Option<u32>,
-    /// Abscissa at which the hook first met the dough, mm (extension).
-    pub contact_mm: Option<f64>,
     /// Water to dose in the next run, ml, when this one's maximum was off the line.
     pub next_water_ml: Option<f64>,
+    /// What the abscissa counts, for curves over length.
+    pub axis: Option<Axis>,
+    /// Abscissa of the record at which the hook first touched the dough, mm.
+    pub contact_mm: Option<f64>,
+    /// Abscissa of the record at which the piece tore, mm; `None` when the record ends before.
+    pub rupture_mm: Option<f64>,
+    /// Abscissa of the record at the greatest resistance, mm.
+    pub maximum_mm: Option<f64>,
+    /// A sudden loss of load before rupture: index of the point, and lost share of the maximum.
+    pub sudden_loss: Option<(usize, f64)>,
 }

@@ -3,7 +3,7 @@
 /// The recorded signal with the lines that were drawn through it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ReadCurve {
-    /// Abscissa: minutes from water contact, or millimetres.
+    /// Abscissa: minutes from water contact, or millimetres from first contact of the hook.
     pub x: Vec<f64>,
     /// The recorded signal (the supplied middle trace where the file holds three).
     pub signal: Vec<f64>,

@@ -16,8 +16,8 @@ pub use prepare::{CountedPeak, Prepared, prepare};
 pub use settings::{ACCEPTED_FU, BLADE_PERIOD_S, SLOW_BLADE_PER_MIN, Settings, TARGET_FU};
 pub use shape::torque_per_fu_nm;
 
-use super::{Derived, Metric, ReadingContext, read_all};
-use crate::record::{Conditions, ReadCurve, RowRange, Run};
+use super::{Derived, Metric, ReadingContext, lines_of, read_all};
+use crate::record::{Conditions, ReadCurve, Run};
 use crate::schema::{MethodCard, Unit};
 use std::sync::Arc;
 
@@ -77,20 +77,6 @@ pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -
         results,
         curve,
     }
-}
-
-/// Returns the lines of the raw file that hold the stretch `from..=to` of the record.
-fn lines_of(run: &Run, t: &[f64], from: f64, to: f64) -> Option<RowRange> {
-    let last = t.len().checked_sub(1)?;
-    let first = t.partition_point(|v| *v < from).min(last);
-    let end = t
-        .partition_point(|v| *v <= to)
-        .saturating_sub(1)
-        .clamp(first, last);
-    Some(RowRange {
-        first: run.line_of(first),
-        last: run.line_of(end),
-    })
 }
 
 /// Returns the spread of the exact development-time readings, min.

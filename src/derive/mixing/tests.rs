@@ -12,7 +12,9 @@
 
 use super::water::*;
 use super::*;
-use crate::record::{Curve, FieldValue, Metadata, Origin, Outcome, ProfileStamp, RawFile};
+use crate::record::{
+    Curve, FieldValue, Metadata, Origin, Outcome, ProfileStamp, RawFile, RowRange,
+};
 use crate::schema::{Axis, Bowl, Channel, Digest, Field, RunId, Status, Test};
 
 /// The fixture of V-M6: centre 0 to 500 FU in 2 min, flat to 6 min, then -10 FU/min; band ±40.

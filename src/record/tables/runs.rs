@@ -215,7 +215,7 @@ pub static RUNS: Table<RunRecord> = Table {
             Unit::Second,
             false,
             "Median time between points.",
-            |r| Cell::number(Some(r.facts.sampling_s))
+            |r| Cell::number(Some(r.facts.sampling_s).filter(|s| *s > 0.0))
         ),
         column!(
             "duration_s",
@@ -223,7 +223,7 @@ pub static RUNS: Table<RunRecord> = Table {
             Unit::Second,
             false,
             "Length of the record.",
-            |r| Cell::number(Some(r.facts.duration_s))
+            |r| Cell::number(Some(r.facts.duration_s).filter(|s| *s > 0.0))
         ),
         column!("unit", Text, true, "Unit of the ordinate.", |r| Cell::text(
             Some(r.unit)

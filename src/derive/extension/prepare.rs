@@ -1,0 +1,443 @@
+//! What is done once per piece before any metric is read: noise, contact, rupture, maximum.
+
+use super::settings::{CHART_MM_PER_S, HOOK_MM_PER_S, Settings};
+use crate::numerics::{Line, argmax, fit_line, local_linear, normal_scatter};
+use crate::record::{Curve, Outcome, Run, SignalFacts};
+use crate::schema::{Axis, Channel, Field, Unit};
+
+/// An extension curve ready to be read.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    /// Parameters in force.
+    pub settings: Settings,
+    /// Unit of the ordinate.
+    pub unit: Unit,
+    /// What the abscissa counts.
+    pub axis: Axis,
+    /// Ordinate scale of the chart, EU per cm, where stated.
+    pub eu_per_cm: Option<f64>,
+    /// Millimetres from first contact.
+    pub x: Vec<f64>,
+    /// The resistance as recorded.
+    pub y: Vec<f64>,
+    /// The resistance as it is read: smoothed where it is noisy.
+    pub centre: Vec<f64>,
+    /// Standard deviation of the noise, in the unit of the curve.
+    pub noise: f64,
+    /// Standard uncertainty of one reading of the centre, in the unit of the curve.
+    pub u_reading: f64,
+    /// The stretch from contact to rupture, or the outcome every metric has instead.
+    pub stretch: Result<Stretch, Outcome>,
+    /// What was seen.
+    pub facts: SignalFacts,
+}
+
+impl Prepared {
+    /// Returns the half width of the smoothing on the abscissa of the record, mm: the hook travels
+    /// further than the chart.
+    pub fn half_width(&self) -> f64 {
+        match self.axis {
+            Axis::HookTravelMm => {
+                self.settings.smoothing_half_width_mm * HOOK_MM_PER_S.0 / CHART_MM_PER_S
+            }
+            Axis::ChartMm | Axis::Time => self.settings.smoothing_half_width_mm,
+        }
+    }
+}
+
+/// A place on the abscissa with the stretch in which it may lie, mm from first contact.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Best estimate.
+    pub at: f64,
+    /// Earliest.
+    pub low: f64,
+    /// Latest.
+    pub high: f64,
+}
+
+impl Place {
+    /// Returns the standard uncertainty: rectangular between earliest and latest (JCGM 100, 4.3.7).
+    pub fn u(&self) -> f64 {
+        (self.high - self.low) / 12.0_f64.sqrt()
+    }
+
+    fn shifted(self, by: f64) -> Place {
+        Place {
+            at: self.at - by,
+            low: self.low - by,
+            high: self.high - by,
+        }
+    }
+}
+
+/// The part of the record in which the piece was stretched.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// First contact of the hook; at 0 by definition.
+    pub contact: Place,
+    /// Resistance at contact: 0, or the first reading of a record that starts under load.
+    pub at_contact: f64,
+    /// First reading after contact.
+    pub first: usize,
+    /// Last reading before rupture, or of the record.
+    pub last: usize,
+    /// Rupture and the resistance there; `None` when the record ends before.
+    pub rupture: Option<(Place, f64)>,
+    /// Reading at the maximum of the centre.
+    pub top: usize,
+    /// How far smoothing may have lowered the maximum, in the unit of the curve.
+    pub u_top: f64,
+}
+
+/// Returns the prepared curve of `run`.
+pub fn prepare(run: &Run, settings: Settings) -> Prepared {
+    let Some(curve) = run.curve(Channel::Signal).or_else(|| run.curves.first()) else {
+        return blocked(
+            settings,
+            Outcome::NotComputable("the run has no curve".into()),
+        );
+    };
+    let facts = SignalFacts {
+        points: curve.points(),
+        axis: Some(curve.axis()),
+        missing_cells: run.missing_cells,
+        time_steps_back: steps_back(curve),
+        ..SignalFacts::default()
+    };
+    let mut p = Prepared {
+        unit: curve.unit(),
+        axis: curve.axis(),
+        eu_per_cm: run.metadata.number(Field::EuPerCm).filter(|s| *s > 0.0),
+        x: curve.x().to_vec(),
+        y: curve.y().to_vec(),
+        centre: curve.y().to_vec(),
+        facts,
+        ..blocked(settings, Outcome::NotComputable(String::new()))
+    };
+    if let Some(index) = p.facts.time_steps_back.first() {
+        let line = run.line_of(*index);
+        p.stretch = Err(Outcome::Rejected(format!(
+            "the abscissa steps back at line {line} of the file"
+        )));
+        return p;
+    }
+    p.noise = noise(&p.x, &p.y);
+    p.facts.scatter = Some(p.noise);
+    p.stretch = find_stretch(&mut p);
+    if let Some(outcome) = stated_failure(run).or_else(|| wrong_abscissa(p.axis)) {
+        p.stretch = Err(outcome);
+    }
+    p
+}
+
+fn blocked(settings: Settings, outcome: Outcome) -> Prepared {
+    Prepared {
+        settings,
+        unit: Unit::Eu,
+        axis: Axis::Time,
+        eu_per_cm: None,
+        x: Vec::new(),
+        y: Vec::new(),
+        centre: Vec::new(),
+        noise: 0.0,
+        u_reading: 0.0,
+        stretch: Err(outcome),
+        facts: SignalFacts::default(),
+    }
+}
+
+fn steps_back(curve: &Curve) -> Vec<usize> {
+    let pairs = curve.x().windows(2).enumerate();
+    pairs
+        .filter(|(_, pair)| pair[1] < pair[0])
+        .map(|(i, _)| i + 1)
+        .collect()
+}
+
+/// Pieces that slip or tear at the clamp are rejected (ISO 5530-2; from memory, medium confidence).
+fn stated_failure(run: &Run) -> Option<Outcome> {
+    let words = match run.metadata.text(Field::Break)?.trim() {
+        "slipped" => "the piece slipped in its clamp",
+        "clamp" => "the piece tore at the clamp",
+        _ => return None,
+    };
+    Some(Outcome::Rejected(format!(
+        "{words}: its curve does not show the dough"
+    )))
+}
+
+fn wrong_abscissa(axis: Axis) -> Option<Outcome> {
+    (axis == Axis::Time).then(|| {
+        Outcome::NotComputable(
+            "the abscissa is time: declare chart-mm or hook-travel-mm in the import profile".into(),
+        )
+    })
+}
+
+/// Returns the standard deviation of the noise, robustly, from each reading's distance to the
+/// straight line between its neighbours.
+fn noise(x: &[f64], y: &[f64]) -> f64 {
+    let residuals: Vec<f64> = (1..x.len().saturating_sub(1))
+        .filter_map(|i| {
+            let span = x[i + 1] - x[i - 1];
+            let w = (x[i + 1] - x[i]) / span;
+            let line = w * y[i - 1] + (1.0 - w) * y[i + 1];
+            (span > 0.0).then(|| (y[i] - line) / (1.0 + w * w + (1.0 - w) * (1.0 - w)).sqrt())
+        })
+        .collect();
+    normal_scatter(&residuals).unwrap_or(0.0)
+}
+
+/// Finds contact, rupture and maximum; sets the abscissa to zero at contact, and the centre.
+fn find_stretch(p: &mut Prepared) -> Result<Stretch, Outcome> {
+    let top = p.y.iter().copied().fold(f64::MIN, f64::max);
+    let least = if p.unit == Unit::Eu {
+        p.settings.contact_eu
+    } else {
+        0.0
+    };
+    let threshold = (p.settings.contact_share * top).max(least);
+    let Some(above) = first_stay_above(p, threshold) else {
+        return Err(Outcome::NotReached(format!(
+            "no contact: the force never stays above {threshold:.1} {}",
+            p.unit
+        )));
+    };
+    let contact = find_contact(p, above, top);
+    let rupture = find_rupture(p, above, top);
+    let last = rupture.map_or(p.x.len() - 1, |r| r.last);
+    let zero = contact.place.at;
+    p.facts.contact_mm = Some(zero);
+    p.facts.rupture_mm = rupture.map(|r| r.place.at);
+    p.facts.sudden_loss = sudden_loss(p, above, last, top);
+    let first = contact.first.min(last);
+    let lowered = smooth(p, first, last, top);
+    let highest = argmax(&p.centre, first..last + 1, |_| true).unwrap_or(last);
+    p.facts.maximum_mm = p.x.get(highest).copied();
+    p.facts.maximum = p.centre.get(highest).copied();
+    for x in &mut p.x {
+        *x -= zero;
+    }
+    Ok(Stretch {
+        contact: contact.place.shifted(zero),
+        at_contact: contact.force,
+        first,
+        last,
+        rupture: rupture.map(|r| (r.place.shifted(zero), r.force)),
+        top: highest,
+        u_top: lowered,
+    })
+}
+
+fn first_stay_above(p: &Prepared, threshold: f64) -> Option<usize> {
+    let mut from = None;
+    for (i, y) in p.y.iter().enumerate() {
+        if *y <= threshold {
+            from = None;
+            continue;
+        }
+        let start = *from.get_or_insert(i);
+        if p.x[i] - p.x[start] >= p.settings.contact_hold_mm {
+            return Some(start);
+        }
+    }
+    from
+}
+
+/// Where the hook first touched: place, first reading after it, and the force there.
+struct Contact {
+    place: Place,
+    first: usize,
+    force: f64,
+}
+
+/// Returns where the rise that passes the contact threshold at reading `above` began.
+///
+/// The threshold shows that there is contact; its place is where the force leaves zero: on the
+/// line through the first 2 mm where the readings follow it, else between the last reading without
+/// force and the next.
+fn find_contact(p: &Prepared, above: usize, top: f64) -> Contact {
+    let slack = 3.0 * p.noise + 1e-9 * top;
+    let lowest = p.y[..above].iter().copied().fold(f64::MAX, f64::min);
+    // A recorder whose zero is off still shows where the force leaves its zero.
+    let foot = |level: f64| p.y[..above].iter().rposition(|y| *y <= level + slack);
+    let Some(foot) = foot(0.0).or_else(|| foot(lowest)) else {
+        return Contact {
+            place: Place {
+                at: p.x[above],
+                low: p.x[above],
+                high: p.x[above],
+            },
+            first: above,
+            force: p.y[above],
+        };
+    };
+    let next = foot + 1;
+    let (low, high) = (p.x[foot], p.x[next]);
+    let to = next + p.x[next..].partition_point(|x| *x <= high + ONSET_MM);
+    let line = fit_line(&p.x[next..to], &p.y[next..to]).filter(|line| line.slope > 0.0);
+    let zero = line.map(|line| low - line.at(low) / line.slope);
+    let place = match (line, zero) {
+        // The foot itself shows no force: contact lies after it, on the line where that is straight.
+        (_, zero) if p.y[foot] <= 1.5 * p.noise + 1e-9 * top => Place {
+            at: match zero {
+                Some(at) if at >= low - 1e-6 && at <= high => at.max(low),
+                // A record that starts with its first reading at zero starts at contact.
+                _ if foot == 0 => low,
+                _ => 0.5 * (low + high),
+            },
+            low,
+            high,
+        },
+        // A slow rise leaves the noise later than zero: its line leads back.
+        (Some(line), Some(at)) if line.slope * (high - low) <= 2.0 * p.noise => {
+            let reach = slack / line.slope;
+            let at = at.clamp(p.x[0], high);
+            Place {
+                at,
+                low: (at - reach).max(p.x[0]),
+                high: at + reach,
+            }
+        }
+        _ => Place {
+            at: 0.5 * (low + high),
+            low,
+            high,
+        },
+    };
+    Contact {
+        place,
+        first: p.x.partition_point(|x| *x <= place.at).min(above),
+        force: 0.0,
+    }
+}
+
+/// Length before rupture that is left out of the line right before it, since its last readings
+/// may be torn already, mm (project choice).
+const CLEAR_MM: f64 = 0.5;
+
+/// Length beside contact and rupture over which the curve is read as straight, mm (project choice).
+const ONSET_MM: f64 = 2.0;
+
+/// Where the piece tore: place, last reading before it, and the force there.
+#[derive(Clone, Copy)]
+struct Rupture {
+    place: Place,
+    last: usize,
+    force: f64,
+}
+
+/// Returns the first place from which the force falls by more than the rupture share of its
+/// maximum within the rupture length: where the trace leaves its own line.
+fn find_rupture(p: &Prepared, above: usize, top: f64) -> Option<Rupture> {
+    let fall = p.settings.rupture_share * top;
+    let n = p.x.len();
+    let torn_within = |k: usize| {
+        (k + 1..n)
+            .take_while(|m| p.x[*m] - p.x[k] <= p.settings.rupture_within_mm)
+            .find(|m| p.y[k] - p.y[*m] > fall)
+    };
+    let (start, torn) = (above..n)
+        .filter(|k| p.y[*k] > fall)
+        .find_map(|k| torn_within(k).map(|m| (k, m)))?;
+    // First roughly, on the line of the rupture length before; then on the line right before it.
+    let line = line_before(p, (above, start), p.settings.rupture_within_mm);
+    let roughly = last_on(p, line, (start, torn), (4.0 * p.noise).max(0.05 * top));
+    let clear = p.x.partition_point(|x| *x < p.x[roughly] - CLEAR_MM);
+    let line = line_before(p, (above, clear.clamp(above.min(start), roughly)), ONSET_MM);
+    let last = last_on(
+        p,
+        line,
+        (start, roughly + 1),
+        (4.0 * p.noise).max(0.01 * top),
+    );
+    let before = |x: f64| line.map_or(p.y[last], |line| line.at(x));
+    let (low, high) = (p.x[last], p.x[last + 1]);
+    let at = tear_start(p, last + 1, before).map_or(low, |at| at.clamp(low.min(high), high));
+    Some(Rupture {
+        place: Place { at, low, high },
+        last,
+        force: before(at),
+    })
+}
+
+/// Returns the line through the `length` mm up to reading `to`, from reading `from` at the earliest.
+fn line_before(p: &Prepared, (from, to): (usize, usize), length: f64) -> Option<Line> {
+    let begin = p.x.partition_point(|x| *x < p.x[to] - length);
+    let begin = begin.clamp(from.min(to), to);
+    fit_line(&p.x[begin..=to], &p.y[begin..=to])
+}
+
+/// Returns the last of the readings `from..to` up to which none lies more than `tolerance` below
+/// the line.
+fn last_on(p: &Prepared, line: Option<Line>, (from, to): (usize, usize), tolerance: f64) -> usize {
+    let level = |i: usize| line.map_or(p.y[from], |line| line.at(p.x[i]));
+    (from..to)
+        .take_while(|i| p.y[*i] >= level(*i) - tolerance)
+        .last()
+        .unwrap_or(from)
+}
+
+/// Returns where the steep line of the tear, from reading `first` on, meets the line `before` it;
+/// `None` when the tear shows fewer than two readings.
+fn tear_start(p: &Prepared, first: usize, before: impl Fn(f64) -> f64) -> Option<f64> {
+    let floor = 0.25 * before(p.x[first]);
+    let second = (first + 1..p.x.len())
+        .take_while(|i| p.y[*i] >= floor)
+        .last()?;
+    let fall = p.y[first] - p.y[second];
+    let run = p.x[second] - p.x[first];
+    if fall <= 10.0 * p.noise || fall <= 0.0 || run <= 0.0 {
+        return None;
+    }
+    let slope_before = (before(p.x[second]) - before(p.x[first])) / run;
+    let gap = before(p.x[first]) - p.y[first];
+    Some(p.x[first] - gap / (fall / run + slope_before).max(fall / run * 0.5))
+}
+
+/// Returns the greatest loss of load within 2 mm before rupture, when it is worth a finding.
+fn sudden_loss(p: &Prepared, above: usize, last: usize, top: f64) -> Option<(usize, f64)> {
+    let mut worst: Option<(usize, f64)> = None;
+    for i in above..=last {
+        let within = (i + 1..=last).take_while(|j| p.x[*j] - p.x[i] <= SUDDEN_WITHIN_MM);
+        let lowest = within.map(|j| p.y[j]).fold(f64::MAX, f64::min);
+        let loss = (p.y[i] - lowest) / top;
+        if loss > p.settings.sudden_loss_share && worst.is_none_or(|(_, most)| loss > most) {
+            worst = Some((i, loss));
+        }
+    }
+    worst
+}
+
+/// Length within which a loss of load is sudden, mm (project choice).
+const SUDDEN_WITHIN_MM: f64 = 2.0;
+
+/// Sets the centre between readings `first` and `last`, and the uncertainty of its readings;
+/// returns how far smoothing may have lowered the maximum.
+fn smooth(p: &mut Prepared, first: usize, last: usize, top: f64) -> f64 {
+    let step = least_step(&p.y) / 12.0_f64.sqrt();
+    if p.noise <= p.settings.quiet_share * top || last <= first {
+        p.u_reading = p.noise.hypot(step);
+        return 0.0;
+    }
+    let half = p.half_width();
+    let (x, y) = (&p.x[first..=last], &p.y[first..=last]);
+    let smoothed = local_linear(x, y, half);
+    let highest = |values: &[f64]| values.iter().copied().fold(f64::MIN, f64::max);
+    let lowered = (highest(&local_linear(x, y, 0.5 * half)) - highest(&smoothed)).abs();
+    let readings = x.iter().filter(|v| (*v - x[x.len() / 2]).abs() <= half);
+    let averaged = readings.count().max(1) as f64;
+    p.u_reading = (p.noise / averaged.sqrt()).hypot(step);
+    p.centre[first..=last].copy_from_slice(&smoothed);
+    lowered
+}
+
+/// Returns the resolution of the record: the least difference between two of its readings.
+fn least_step(y: &[f64]) -> f64 {
+    let mut sorted = y.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let steps = sorted.windows(2).map(|pair| pair[1] - pair[0]);
+    let least = steps.filter(|s| *s > 1e-9).fold(f64::MAX, f64::min);
+    if least < f64::MAX { least } else { 0.0 }
+}
