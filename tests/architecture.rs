@@ -32,7 +32,11 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["plotters", "plotters_backend", "png", "ab_glyph"],
     ),
     ("report", &["schema", "record"], &["minijinja", "base64"]),
-    ("archive", &["schema", "record"], &["ed25519_dalek", "fs4"]),
+    (
+        "archive",
+        &["schema", "record"],
+        &["ed25519_dalek", "fs4", "memchr"],
+    ),
     (
         "pipeline",
         &[

@@ -149,7 +149,10 @@ fn day_pictures(
             true,
         )?);
     }
-    for (number, figure) in figures::overlays(day, sketches, palette).iter().enumerate() {
+    for (number, figure) in figures::overlays(day, findings, sketches, palette)
+        .iter()
+        .enumerate()
+    {
         let drawn = chart::overlay::draw(figure, &from).map_err(|e| chart_fault("overlay", &e))?;
         let name = format!("charts/curves-by-treatment-{}.png", number + 1);
         staging.write(&name, &drawn.png)?;

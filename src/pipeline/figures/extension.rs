@@ -1,10 +1,11 @@
 //! Extension curves by rest time, a panel for each dough, a figure for each treatment.
 
-use super::Sketch;
+use super::overlay::extension_label;
+use super::{Sketch, planned_rest_min};
 use crate::chart::extension_curves::Reading;
 use crate::chart::{Bound, ExtensionCurve, ExtensionCurves, ExtensionPanel, Palette};
 use crate::record::{Day, MetricResult, RunRecord};
-use crate::schema::{Field, Test};
+use crate::schema::{Axis, Field, Test};
 use std::collections::BTreeMap;
 
 /// Most panels of one figure; more doughs of a treatment go on to the next.
@@ -16,7 +17,7 @@ pub(in crate::pipeline) fn extension_figures<'d>(
     sketches: &[Sketch],
     palette: &Palette,
 ) -> Vec<(ExtensionCurves, Vec<&'d RunRecord>)> {
-    let mut doughs: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+    let mut doughs: BTreeMap<(bool, String, String), Vec<usize>> = BTreeMap::new();
     for (index, run) in day
         .runs
         .iter()
@@ -24,25 +25,27 @@ pub(in crate::pipeline) fn extension_figures<'d>(
         .filter(|(_, r)| r.test == Test::Extension)
     {
         if sketches.get(index).is_some_and(|sketch| sketch.x.len() > 1) {
+            let hook = run.facts.axis == Some(Axis::HookTravelMm);
             let treatment = run.conditions.treatment.clone().unwrap_or_default();
             let dough = run.conditions.batch_id.as_ref().map(ToString::to_string);
             doughs
-                .entry((treatment, dough.unwrap_or_default()))
+                .entry((hook, treatment, dough.unwrap_or_default()))
                 .or_default()
                 .push(index);
         }
     }
-    let mut by_treatment: BTreeMap<&str, Vec<(&str, &[usize])>> = BTreeMap::new();
-    for ((treatment, dough), runs) in &doughs {
+    // Chart millimetres and hook travel are different abscissae: never in one figure.
+    let mut by_treatment: BTreeMap<(bool, &str), Vec<(&str, &[usize])>> = BTreeMap::new();
+    for ((hook, treatment, dough), runs) in &doughs {
         by_treatment
-            .entry(treatment)
+            .entry((*hook, treatment))
             .or_default()
             .push((dough, runs));
     }
     let mut figures = Vec::new();
-    for (treatment, doughs) in by_treatment {
+    for ((hook, treatment), doughs) in by_treatment {
         for part in doughs.chunks(MOST_PANELS) {
-            figures.push(figure(day, sketches, palette, treatment, part));
+            figures.push(figure(day, sketches, palette, (hook, treatment), part));
         }
     }
     figures
@@ -52,7 +55,7 @@ fn figure<'d>(
     day: &'d Day,
     sketches: &[Sketch],
     palette: &Palette,
-    treatment: &str,
+    (hook, treatment): (bool, &str),
     doughs: &[(&str, &[usize])],
 ) -> (ExtensionCurves, Vec<&'d RunRecord>) {
     let runs: Vec<&RunRecord> = doughs
@@ -93,7 +96,7 @@ fn figure<'d>(
         title: format!("Extension by rest time, {method}"),
         subtitle: "rests of one piece are repeated measures on the same piece".into(),
         palette: palette.clone(),
-        x_label: "extension / mm".into(),
+        x_label: extension_label(hook).into(),
         y_label: format!("resistance / {unit}"),
         panels,
         notes,
@@ -103,10 +106,7 @@ fn figure<'d>(
 }
 
 fn curve(run: &RunRecord, sketch: &Sketch) -> ExtensionCurve {
-    let rest = run
-        .metadata
-        .number(Field::RestTargetMin)
-        .or(run.metadata.number(Field::RestMin));
+    let rest = planned_rest_min(run);
     let at = |x: f64| sketch.at(x);
     let reading = |id: &str, place: &dyn Fn(f64) -> Option<(f64, f64)>| -> Option<Reading> {
         let result = run.result(id)?;
@@ -125,18 +125,15 @@ fn curve(run: &RunRecord, sketch: &Sketch) -> ExtensionCurve {
         .zip(&sketch.centre)
         .max_by(|a, b| a.1.total_cmp(b.1))
         .map(|(x, _)| *x);
-    // The abscissa of the record starts at the hook's first contact only where derivation found it.
-    let start = run.facts.contact_mm.unwrap_or(0.0);
+    // The sketch counts from first contact, as the metrics do.
     ExtensionCurve {
         rest_min: rest.unwrap_or(0.0),
         piece: run.metadata.text(Field::Piece).unwrap_or_default(),
         x: sketch.x.clone(),
         y: sketch.centre.clone(),
-        r50: reading("extension.resistance_50mm", &|r| Some((start + 50.0, r))),
+        r50: reading("extension.resistance_50mm", &|r| Some((50.0, r))),
         rm: reading("extension.maximum_resistance", &|r| Some((top?, r))),
-        e: reading("extension.extensibility", &|e| {
-            Some((start + e, at(start + e)?))
-        }),
+        e: reading("extension.extensibility", &|e| Some((e, at(e)?))),
     }
 }
 
@@ -144,12 +141,15 @@ fn curve(run: &RunRecord, sketch: &Sketch) -> ExtensionCurve {
 fn label(result: &MetricResult) -> Option<String> {
     let card = &result.metric;
     let value = card.format(result.outcome.value_or_bound()?);
-    Some(match result.outcome.estimate() {
-        Some(e) => format!(
-            "{value} {} ± {}",
-            result.unit,
-            card.format(2.0 * e.std_uncertainty())
-        ),
-        None => format!("{value} {}", result.unit),
-    })
+    let Some(e) = result.outcome.estimate() else {
+        return Some(format!("{value} {}", result.unit));
+    };
+    let half = 2.0 * e.std_uncertainty();
+    let least = 0.1_f64.powi(i32::from(card.decimals));
+    let half = if half > 0.0 && half < 0.5 * least {
+        format!("<{}", card.format(least))
+    } else {
+        card.format(half)
+    };
+    Some(format!("{value} {} ± {half}", result.unit))
 }

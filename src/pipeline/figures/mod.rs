@@ -12,10 +12,10 @@ pub(super) use mixing::mixing_curve;
 pub(super) use overlay::overlays;
 pub(super) use overview::day_overview;
 
-use crate::chart::{Palette, Provenance};
+use crate::chart::{DotState, Palette, Provenance};
 use crate::numerics::value_at;
-use crate::record::{Day, MetricResult, Outcome, ReadCurve, RunRecord};
-use crate::schema::Test;
+use crate::record::{Day, Finding, MetricResult, Outcome, ReadCurve, RunRecord};
+use crate::schema::{Field, Level, Purpose, Test};
 use std::collections::BTreeSet;
 
 /// A run's centre line on a coarse grid, kept for the figures of the day.
@@ -115,5 +115,35 @@ fn words(result: &MetricResult) -> String {
         Outcome::Above(bound) => format!("{} > {} {}", card.name, card.format(*bound), result.unit),
         Outcome::Below(bound) => format!("{} < {} {}", card.name, card.format(*bound), result.unit),
         other => format!("{}: {}", card.name, other.status()),
+    }
+}
+
+/// Whether a mixing run belongs to a planned series or a titration: its water level is no result.
+fn is_series(run: &RunRecord) -> bool {
+    let series = matches!(
+        run.conditions.purpose,
+        Some(Purpose::Study | Purpose::Titration)
+    );
+    run.test == Test::Mixing && series
+}
+
+/// Rest before stretching, as planned where a plan is stated, min.
+fn planned_rest_min(run: &RunRecord) -> Option<f64> {
+    run.metadata
+        .number(Field::RestTargetMin)
+        .or(run.metadata.number(Field::RestMin))
+}
+
+/// What the rules said about a run, for drawing.
+fn state_of(run: &RunRecord, findings: &[Finding]) -> DotState {
+    let worst = findings
+        .iter()
+        .filter(|f| f.run_id.as_ref() == Some(&run.id))
+        .map(|f| f.level)
+        .max();
+    match worst {
+        Some(Level::Reject) => DotState::Rejected,
+        Some(Level::Warn) => DotState::Flagged,
+        _ => DotState::Kept,
     }
 }

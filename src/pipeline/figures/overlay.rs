@@ -1,23 +1,27 @@
 //! Curves by treatment: each run, the mean, and the band from least to greatest.
 
-use super::{Sketch, sketch_step};
-use crate::chart::{Group, Overlay, Palette, Reference, Series};
-use crate::record::{Day, RunRecord};
-use crate::schema::{Field, Test};
+use super::{Sketch, is_series, planned_rest_min, sketch_step, state_of};
+use crate::chart::{DotState, Group, Overlay, Palette, Reference, Series};
+use crate::record::{Day, Finding, RunRecord};
+use crate::schema::{Axis, Test};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What makes curves comparable: one test, flour, unit, abscissa and rest.
-type Kind = (Test, String, String, String);
+type Kind = (Test, String, String, String, bool);
 
 /// Returns one overlay for each kind of curve that more than one run shows.
 pub(in crate::pipeline) fn overlays(
     day: &Day,
+    findings: &[Finding],
     sketches: &[Sketch],
     palette: &Palette,
 ) -> Vec<Overlay> {
     let mut kinds: BTreeMap<Kind, Vec<usize>> = BTreeMap::new();
     for (index, run) in day.runs.iter().enumerate() {
-        let drawn = run.conditions.treatment.is_some() && !is_rejected(run);
+        // A rejected run has no place in a mean, nor has one of another water level.
+        let drawn = run.conditions.treatment.is_some()
+            && !is_series(run)
+            && state_of(run, findings) != DotState::Rejected;
         if drawn && sketches.get(index).is_some_and(|sketch| sketch.x.len() > 1) {
             kinds.entry(kind_of(run)).or_default().push(index);
         }
@@ -32,32 +36,24 @@ pub(in crate::pipeline) fn overlays(
 fn kind_of(run: &RunRecord) -> Kind {
     let sample = run.conditions.sample_id.as_ref().map(ToString::to_string);
     let rest = match run.test {
-        Test::Extension => run
-            .metadata
-            .text(Field::RestTargetMin)
-            .or_else(|| run.metadata.text(Field::RestMin)),
+        Test::Extension => planned_rest_min(run).map(|rest| format!("{rest:.0}")),
         Test::Mixing | Test::Membrane => None,
     };
+    let hook = run.facts.axis == Some(Axis::HookTravelMm);
     (
         run.test,
         sample.unwrap_or_default(),
         run.unit.to_string(),
         rest.unwrap_or_default(),
+        hook,
     )
-}
-
-/// A run of which nothing may be read has no place in a mean.
-fn is_rejected(run: &RunRecord) -> bool {
-    let mut results = run.results.iter().peekable();
-    results.peek().is_some()
-        && results.all(|result| result.outcome.status() == crate::schema::Status::Rejected)
 }
 
 fn overlay(
     day: &Day,
     sketches: &[Sketch],
     palette: &Palette,
-    (test, sample, unit, rest): &Kind,
+    (test, sample, unit, rest, hook): &Kind,
     runs: &[usize],
 ) -> Overlay {
     let mut by_treatment: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
@@ -95,7 +91,7 @@ fn overlay(
         x_label: if mixing {
             "time from water contact / min"
         } else {
-            "extension / mm"
+            extension_label(*hook)
         }
         .into(),
         y_label: format!(
@@ -108,7 +104,33 @@ fn overlay(
             label: "500 FU".into(),
         }),
         notes: Vec::new(),
-        caption: format!("{} runs, {} blocks", runs.len(), blocks.len()),
+        caption: format!(
+            "{}, {}",
+            counted(runs.len(), "run", "runs"),
+            counted(blocks.len(), "block", "blocks")
+        ),
+    }
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// Returns what the abscissa of an extension curve is called.
+pub(super) fn extension_label(hook: bool) -> &'static str {
+    if hook {
+        "hook travel / mm"
+    } else {
+        "extension on the chart / mm"
+    }
+}
+
+/// Returns where the curve of a run ends for a mean: after a piece has torn there is no dough.
+fn end_of(run: &RunRecord, sketch: &Sketch) -> f64 {
+    let last = sketch.x.last().copied().unwrap_or(0.0);
+    match (run.facts.rupture_mm, run.facts.contact_mm) {
+        (Some(rupture), Some(contact)) => last.min(rupture - contact),
+        _ => last,
     }
 }
 
@@ -122,8 +144,7 @@ fn group(day: &Day, sketches: &[Sketch], treatment: &str, members: &[usize]) -> 
         .fold(f64::MIN, f64::max);
     let last = members
         .iter()
-        .filter_map(|&i| sketches[i].x.last())
-        .copied()
+        .map(|&i| end_of(&day.runs[i], &sketches[i]))
         .fold(f64::MAX, f64::min);
     let mut group = Group {
         treatment: treatment.to_owned(),

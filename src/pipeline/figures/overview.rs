@@ -1,9 +1,10 @@
 //! The day at a glance: main metrics of every test by treatment.
 
+use super::{is_series, planned_rest_min, state_of};
 use crate::chart::{Bound, Cell, DayOverview, Dot, DotGroup, DotState, MetricRow, Palette};
 use crate::record::{Day, Finding, Outcome, RunRecord};
-use crate::schema::{Level, Test};
-use std::collections::BTreeSet;
+use crate::schema::{Axis, Test};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Metrics of the overview, by test.
 const OVERVIEW: &[(Test, &[&str])] = &[
@@ -40,40 +41,84 @@ pub(in crate::pipeline) fn day_overview(
     if palette.names().is_empty() {
         return None;
     }
-    let samples: BTreeSet<String> = day
-        .runs
-        .iter()
-        .filter(|run| run.conditions.treatment.is_some())
-        .filter_map(|run| run.conditions.sample_id.as_ref().map(ToString::to_string))
-        .collect();
-    let facets: Vec<Option<String>> = if samples.len() <= MOST_FACETS {
-        samples.into_iter().map(Some).collect()
-    } else {
-        vec![None]
-    };
-    let facets = if facets.is_empty() {
-        vec![None]
-    } else {
-        facets
-    };
     let mut rows = Vec::new();
+    let (mut shown, mut left_out) = (0, 0);
     for (test, metrics) in OVERVIEW {
-        for id in *metrics {
-            let runs: Vec<&RunRecord> = day.runs.iter().filter(|run| run.test == *test).collect();
-            if let Some(row) = metric_row(&runs, findings, palette, &facets, id) {
-                rows.push(row);
+        let of_test: Vec<&RunRecord> = day
+            .runs
+            .iter()
+            .filter(|run| run.test == *test && run.conditions.treatment.is_some())
+            .collect();
+        let kinds = comparable(&of_test);
+        let compared: usize = kinds.iter().map(|(_, runs)| runs.len()).sum();
+        shown += compared;
+        left_out += of_test.len() - compared;
+        for (kind, runs) in &kinds {
+            let facets = facets_of(runs);
+            for id in *metrics {
+                if let Some(mut row) = metric_row(runs, findings, palette, &facets, id) {
+                    row.title.push_str(kind);
+                    rows.push(row);
+                }
             }
         }
     }
+    let notes = match left_out {
+        0 => Vec::new(),
+        n => vec![format!(
+            "{n} runs of a planned series, a titration or a shorter rest are not shown: they answer another question"
+        )],
+    };
     (!rows.is_empty()).then(|| DayOverview {
         title: title.to_owned(),
         subtitle: "each dot one run · bar: mean of the exact values that no rule rejects".into(),
         palette: palette.clone(),
         centre_name: "mean".into(),
         rows,
-        notes: Vec::new(),
-        caption: format!("{} runs", day.runs.len()),
+        notes,
+        caption: format!("{shown} of {} runs", day.runs.len()),
     })
+}
+
+/// Returns the runs that may stand side by side, with what tells their kind from others: no
+/// hydration series and no titration among final runs, one abscissa, the longest rest.
+fn comparable<'r>(runs: &[&'r RunRecord]) -> Vec<(String, Vec<&'r RunRecord>)> {
+    let mut kinds: BTreeMap<String, Vec<&RunRecord>> = BTreeMap::new();
+    for run in runs.iter().filter(|run| !is_series(run)) {
+        let kind = match run.facts.axis {
+            Some(Axis::HookTravelMm) => " (hook travel)",
+            Some(Axis::ChartMm) => " (chart)",
+            _ => "",
+        };
+        kinds.entry(kind.to_owned()).or_default().push(run);
+    }
+    kinds
+        .into_iter()
+        .map(|(kind, mut runs)| {
+            let longest = runs
+                .iter()
+                .filter_map(|run| planned_rest_min(run))
+                .fold(0.0, f64::max);
+            runs.retain(|run| planned_rest_min(run).is_none_or(|rest| rest >= longest - 1.0));
+            let after = if longest > 0.0 {
+                format!(", {longest:.0} min rest")
+            } else {
+                String::new()
+            };
+            (format!("{kind}{after}"), runs)
+        })
+        .collect()
+}
+
+fn facets_of(runs: &[&RunRecord]) -> Vec<Option<String>> {
+    let samples: BTreeSet<String> = runs
+        .iter()
+        .filter_map(|run| run.conditions.sample_id.as_ref().map(ToString::to_string))
+        .collect();
+    if samples.is_empty() || samples.len() > MOST_FACETS {
+        return vec![None];
+    }
+    samples.into_iter().map(Some).collect()
 }
 
 fn metric_row(
@@ -153,17 +198,4 @@ fn dots<'r>(
     }
     group.centre = (count > 0.0).then(|| sum / count);
     group
-}
-
-fn state_of(run: &RunRecord, findings: &[Finding]) -> DotState {
-    let worst = findings
-        .iter()
-        .filter(|f| f.run_id.as_ref() == Some(&run.id))
-        .map(|f| f.level)
-        .max();
-    match worst {
-        Some(Level::Reject) => DotState::Rejected,
-        Some(Level::Warn) => DotState::Flagged,
-        _ => DotState::Kept,
-    }
 }
