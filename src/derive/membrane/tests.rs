@@ -106,9 +106,9 @@ fn two_graders_of_a_piece_are_one_trial() {
         one.full_window_pct, two.full_window_pct,
         "no narrower interval"
     );
-    // Wilson 1927 for 2 of 4: 15.0 to 85.0 % (scipy 1.17.1, binomtest(2, 4).proportion_ci).
+    // scipy 1.17.1, binomtest(2, 4).proportion_ci(method="wilson"): tests/reference.
     let share = two.full_window_pct.estimate().unwrap();
-    assert!((share.low() - 15.0036).abs() < 1e-3 && (share.high() - 84.9964).abs() < 1e-3);
+    assert!((share.low() - 15.0039).abs() < 1e-4 && (share.high() - 84.9961).abs() < 1e-4);
 }
 
 #[test]
@@ -191,8 +191,8 @@ fn pieces_that_one_grader_left_ungraded_are_left_out_and_counted() {
         .find(|a| a.variant == "linear")
         .unwrap();
     assert_eq!((kappa.pieces, kappa.left_out), (5, 1));
-    // Written out: observed disagreement 1/5; expected, over all 25 pairs of the two graders'
-    // grades, |i−j| sums to 4+3+2+1+0 in turn: {4,3,2,1,0} against {4,3,2,1,1} gives 37/25.
+    // Written out: observed disagreement 1/5; expected |i−j| over all pairs of {4,3,2,1,0} with
+    // {4,3,2,1,1} sums to 9 + 6 + 5 + 6 + 11 = 37 over 25 pairs.
     let wanted = 1.0 - (1.0 / 5.0) / (37.0 / 25.0);
     assert!((kappa.outcome.value().unwrap() - wanted).abs() < 1e-12);
 }
