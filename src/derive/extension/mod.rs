@@ -6,6 +6,7 @@
 //! standards are from memory of the trade unless flagged otherwise: results are computed with
 //! rules modelled on the standards, not verified against their text.
 
+mod edges;
 mod metrics;
 mod pieces;
 mod prepare;

@@ -4,7 +4,7 @@ use super::settings::Settings;
 use super::stretch::{Piece, grader_of};
 use crate::derive::{Metric, Reading, metric};
 use crate::numerics::agreement::{
-    Difference, Weights, krippendorff_alpha, pair_table, weighted_kappa,
+    Difference, Weights, alpha_of_coincidences, pair_table, unit_coincidences, weighted_kappa,
 };
 use crate::numerics::resample_blocks;
 use crate::record::{Estimate, Grade, Observation, Outcome};
@@ -159,18 +159,24 @@ fn read_alpha(panel: &Panel, variant: &'static str) -> Reading {
         "nominal" => Difference::Nominal,
         _ => Difference::Ordinal,
     };
+    // Places of grades stand for the grades: both readings know order or name only, no distance.
+    let places: Vec<f64> = (0..Grade::ALL.len()).map(|place| place as f64).collect();
     let units: Vec<Vec<f64>> = panel
         .ratings
         .iter()
-        .map(|piece| piece.iter().flatten().map(|place| *place as f64).collect())
+        .map(|piece| {
+            let given: Vec<f64> = piece.iter().flatten().map(|p| *p as f64).collect();
+            unit_coincidences(&given, &places)
+        })
         .collect();
     let outcome = panel.outcome(|drawn| {
-        let drawn: Vec<Vec<f64>> = drawn
-            .iter()
-            .filter_map(|i| units.get(*i))
-            .cloned()
-            .collect();
-        krippendorff_alpha(&drawn, difference)
+        let mut total = vec![0.0; places.len() * places.len()];
+        for unit in drawn.iter().filter_map(|i| units.get(*i)) {
+            for (sum, part) in total.iter_mut().zip(unit) {
+                *sum += part;
+            }
+        }
+        alpha_of_coincidences(&total, &places, difference)
     });
     Reading::of(outcome).with_remark(panel.remark())
 }

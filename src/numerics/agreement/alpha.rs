@@ -21,25 +21,55 @@ pub enum Difference {
 pub fn krippendorff_alpha(units: &[Vec<f64>], difference: Difference) -> Option<f64> {
     let values = distinct_values(units);
     let k = values.len();
+    let mut total = vec![0.0; k * k];
+    for unit in units {
+        for (sum, part) in total.iter_mut().zip(unit_coincidences(unit, &values)) {
+            *sum += part;
+        }
+    }
+    alpha_of_coincidences(&total, &values, difference)
+}
+
+/// Returns how often each two of the increasing `values` meet in one unit, row by row: every
+/// ordered pair of its values counts 1/(m − 1), where m values were given. Units add up.
+pub fn unit_coincidences(unit: &[f64], values: &[f64]) -> Vec<f64> {
+    let k = values.len();
+    let mut met = vec![0.0; k * k];
+    if unit.len() < 2 {
+        return met;
+    }
+    let share = 1.0 / (unit.len() as f64 - 1.0);
     let place = |v: f64| values.partition_point(|w| *w < v);
-    let mut coincidences = vec![vec![0.0; k]; k];
-    for unit in units.iter().filter(|unit| unit.len() > 1) {
-        let share = 1.0 / (unit.len() as f64 - 1.0);
-        for (i, a) in unit.iter().enumerate() {
-            for (j, b) in unit.iter().enumerate() {
-                if i != j {
-                    coincidences[place(*a)][place(*b)] += share;
-                }
+    for (i, a) in unit.iter().enumerate() {
+        for (j, b) in unit.iter().enumerate() {
+            let cell = place(*a) * k + place(*b);
+            if let Some(count) = met.get_mut(cell).filter(|_| i != j) {
+                *count += share;
             }
         }
     }
-    let totals: Vec<f64> = coincidences.iter().map(|row| row.iter().sum()).collect();
+    met
+}
+
+/// Returns alpha from the coincidences of increasing `values`, row by row; see
+/// [`krippendorff_alpha`].
+pub fn alpha_of_coincidences(
+    coincidences: &[f64],
+    values: &[f64],
+    difference: Difference,
+) -> Option<f64> {
+    let k = values.len();
+    if k == 0 || coincidences.len() != k * k {
+        return None;
+    }
+    let rows = || coincidences.chunks_exact(k);
+    let totals: Vec<f64> = rows().map(|row| row.iter().sum()).collect();
     let all: f64 = totals.iter().sum();
     let (mut observed, mut expected) = (0.0, 0.0);
-    for c in 0..k {
-        for d in 0..k {
-            let apart = squared_difference(difference, &values, &totals, (c, d));
-            observed += coincidences[c][d] * apart;
+    for (c, row) in rows().enumerate() {
+        for (d, met) in row.iter().enumerate() {
+            let apart = squared_difference(difference, values, &totals, (c, d));
+            observed += met * apart;
             expected += totals[c] * totals[d] * apart;
         }
     }

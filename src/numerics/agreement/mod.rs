@@ -9,7 +9,7 @@ mod icc;
 mod kappa;
 mod superiority;
 
-pub use alpha::{Difference, krippendorff_alpha};
+pub use alpha::{Difference, alpha_of_coincidences, krippendorff_alpha, unit_coincidences};
 pub use counts::{Counts, fleiss_kappa, gwet_ac1, percent_agreement};
 pub use icc::{Intraclass, intraclass};
 pub use kappa::{Kappa, Weights, pair_table, scott_pi, weighted_kappa};
