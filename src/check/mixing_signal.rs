@@ -236,6 +236,42 @@ fn see_missing_readings(run: &RunRecord) -> Vec<Seen> {
 }
 
 rule! {
+    /// The development time is read: the record begins before wetting ends, water contact lies in
+    /// it, and the consistency falls far enough for the peak to be confirmed.
+    PEAK_NOT_CONFIRMED {
+        id: "mixing.peak-not-confirmed", title: "no confirmed peak", level: Reject, revision: 1,
+        source: ("ISO 5530-1", "dough development time", FromMemoryHigh),
+        what_to_do: "Look at the chart: check when water was added and how long the record lasts, then repeat the run until the consistency has clearly fallen.",
+        look: Run(see_unconfirmed_peak),
+    }
+}
+
+fn see_unconfirmed_peak(run: &RunRecord) -> Vec<Seen> {
+    let known = run.facts.rising_at_end
+        || run.facts.saturated_points > 0
+        || !run.facts.time_steps_back.is_empty()
+        || run.facts.repeated_times + 1 == run.facts.points;
+    if !is_mixing(run) || known {
+        return Vec::new();
+    }
+    let Some(outcome) = run.result("mixing.development_time").map(|r| &r.outcome) else {
+        return Vec::new();
+    };
+    let words = match outcome {
+        Outcome::Exact(_) => return Vec::new(),
+        Outcome::Rejected(reason) => reason.clone(),
+        Outcome::Above(bound) => format!(
+            "the consistency does not fall clearly before the record ends at {bound:.1} min"
+        ),
+        Outcome::Below(bound) => format!(
+            "the consistency falls from the end of wetting at {bound:.1} min on: the peak lies before it"
+        ),
+        Outcome::NotReached(reason) | Outcome::NotComputable(reason) => reason.clone(),
+    };
+    vec![Seen::new(words).at_level(strict_for_final(run))]
+}
+
+rule! {
     /// The record says when water first touched the flour. Where it does not, the clock's own zero
     /// is taken; every time of the run is off by as much as that is wrong.
     TIME_ZERO_INFERRED {
@@ -383,6 +419,7 @@ pub(super) static RULES: &[&Rule] = &[
     &GAP,
     &SATURATION,
     &RISING_AT_END,
+    &PEAK_NOT_CONFIRMED,
     &SHORT_RECORD,
     &UNIT_UNKNOWN,
     &SLOW_SAMPLING,

@@ -18,7 +18,8 @@ pub(super) fn read_value(
     }
     let bare = reading.words.get(bare).map_or(bare, String::as_str);
     match reading.field.kind() {
-        FieldKind::Number(own) => number(bare, own, reading.unit, numbers),
+        FieldKind::Number(own) => number(bare, own, reading.unit, numbers)
+            .and_then(|value| plausible(bare, reading.field, value)),
         FieldKind::Choice(list) => choice(bare, list),
         FieldKind::Text if reading.field == Field::MarkersS => markers(bare, numbers),
         FieldKind::Text => plain_text(bare, reading.field),
@@ -44,6 +45,25 @@ fn number(
         None => value,
         Some(unit) => own.from_canonical(unit.to_canonical(value)),
     }))
+}
+
+/// Refuses a number that the field cannot mean.
+fn plausible(bare: &str, field: Field, value: FieldValue) -> Result<FieldValue, Complaint> {
+    let (FieldValue::Number(number), Some((least, greatest))) = (&value, field.plausible()) else {
+        return Ok(value);
+    };
+    if (least..=greatest).contains(number) {
+        return Ok(value);
+    }
+    let unit = match field.kind() {
+        FieldKind::Number(Unit::One) | FieldKind::Text | FieldKind::Choice(_) => String::new(),
+        FieldKind::Number(unit) => format!(" {unit}"),
+    };
+    Err(Complaint::new(
+        &quoted(bare.as_bytes()),
+        &format!("a value of {least} to {greatest}{unit}"),
+        "check for a lost decimal mark or a wrong column, and correct the value",
+    ))
 }
 
 fn choice(bare: &str, list: &[&str]) -> Result<FieldValue, Complaint> {

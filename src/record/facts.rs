@@ -54,6 +54,8 @@ pub struct SignalFacts {
     pub spikes: Vec<Spike>,
     /// Points at the recorder's full scale in a flat run.
     pub saturated_points: usize,
+    /// Water contact on the record's clock, as stated or inferred, s.
+    pub time_zero_s: f64,
     /// Whether time zero had to be inferred.
     pub time_zero_inferred: bool,
     /// Robust scatter of the signal around its smoothed centre, in the unit of the curve.
@@ -74,6 +76,8 @@ pub struct SignalFacts {
     pub contour_periods: Option<u32>,
     /// Water to dose in the next run, ml, when this one's maximum was off the line.
     pub next_water_ml: Option<f64>,
+    /// Flour to weigh for it, g, where it changes with the water (constant dough mass).
+    pub next_flour_g: Option<f64>,
     /// What the abscissa counts, for curves over length.
     pub axis: Option<Axis>,
     /// Abscissa of the record at which the hook first touched the dough, mm.

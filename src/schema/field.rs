@@ -137,6 +137,27 @@ fields! {
 }
 
 impl Field {
+    /// Returns the least and greatest value that can be meant, in the unit of the field; a number
+    /// outside is a slip of the pen (a lost decimal mark, the wrong column), not a measurement.
+    /// Wide on purpose (project choice).
+    pub fn plausible(self) -> Option<(f64, f64)> {
+        Some(match self {
+            Field::FlourMoisturePct => (2.0, 30.0),
+            Field::DoughMoisturePct => (10.0, 90.0),
+            Field::ProteinPct => (0.0, 90.0),
+            Field::HydrationPct => (10.0, 300.0),
+            Field::SaltPct => (0.0, 20.0),
+            Field::BowlG => (1.0, 10_000.0),
+            Field::FlourG | Field::DoughG => (1.0, 1_000_000.0),
+            Field::WaterMl => (0.1, 1_000_000.0),
+            Field::ThermostatC | Field::DoughTempC | Field::WaterTempC => (-30.0, 120.0),
+            Field::FullScale | Field::EuPerCm => (1e-6, 1e9),
+            Field::RestMin | Field::RestTargetMin => (0.0, 10_000.0),
+            Field::MixTimeMin => (0.0, 1_000.0),
+            _ => return None,
+        })
+    }
+
     /// Returns the field called `name`, if the list has it.
     pub fn parse(name: &str) -> Option<Field> {
         Field::ALL

@@ -37,6 +37,8 @@ pub struct Contour {
     pub noise: f64,
     /// Standard uncertainty of its level from that scatter.
     pub u_level: f64,
+    /// Why the height of the line is not known, although its course is.
+    pub height_unknown: Option<String>,
     /// The line before smoothing.
     raw: Vec<f64>,
     /// Half width of the smoothing, s.
@@ -55,7 +57,12 @@ impl Contour {
             return self.u_level;
         };
         let finer = local_linear_at(t, &self.raw, 0.5 * self.half_width_s, index);
-        self.u_level.hypot((smooth - finer) * (4.0 / 3.0))
+        // At the very end a one-sided line rests on half the readings and extrapolates: its variance
+        // is eight times that of the middle (least squares; derived).
+        let room = (t[index] - t[0]).min(t[t.len() - 1] - t[index]);
+        let inside = (room / self.half_width_s.max(f64::MIN_POSITIVE)).min(1.0);
+        let edge = 1.0 + (8.0_f64.sqrt() - 1.0) * (1.0 - inside);
+        (edge * self.u_level).hypot((smooth - finer) * (4.0 / 3.0))
     }
 }
 
@@ -107,6 +114,7 @@ fn with_noise(y: Vec<f64>, raw: Vec<f64>, half: f64, memory_s: f64) -> Contour {
         y,
         noise,
         u_level: noise / independent.sqrt(),
+        height_unknown: None,
         raw,
         half_width_s: half,
     }
@@ -134,15 +142,36 @@ pub fn missed_share(dt: f64, periods: u32) -> f64 {
     1.0 - libm::cos((std::f64::consts::PI * 3.0 * gap).min(std::f64::consts::PI))
 }
 
-/// The largest share of the half band that may be missed for the contours to count as read.
-const TOLERATED_MISS: f64 = 0.28;
+/// Returns the largest part of a ripple of the blades that survives averaging over two windows, in
+/// s, when sampled every `dt`: sampling folds a frequency to its distance from the nearest multiple
+/// of the sampling rate, and a flat window of width W passes sin(πfW)/(πfW) of it (Nyquist–Shannon;
+/// from memory).
+pub fn surviving_ripple(dt: f64, first_window_s: f64, second_window_s: f64) -> f64 {
+    // The slow blade turns twice, the fast one three times in a joint period.
+    [2.0, 3.0]
+        .iter()
+        .map(|turns| {
+            let cycles = turns / BLADE_PERIOD_S * dt;
+            let folded = (cycles - cycles.round()).abs() / dt;
+            let passes = |window: f64| {
+                let phase = std::f64::consts::PI * folded * window;
+                if phase < 1e-9 {
+                    1.0
+                } else {
+                    (libm::sin(phase) / phase).abs()
+                }
+            };
+            passes(first_window_s) * passes(second_window_s)
+        })
+        .fold(0.0, f64::max)
+}
 
 /// Returns the number of blade periods over which contours can be read at sampling `dt`, with the
 /// share they may miss; `None` when even the most periods leave too much unseen.
 pub fn periods_for(dt: f64, settings: &Settings) -> Option<(u32, f64)> {
     (settings.contour_periods..=settings.most_contour_periods)
         .map(|periods| (periods, missed_share(dt, periods)))
-        .find(|(_, missed)| *missed <= TOLERATED_MISS)
+        .find(|(_, missed)| *missed <= settings.tolerated_miss)
 }
 
 /// Returns the contours of the signal `y` sampled every `dt` seconds.
@@ -160,10 +189,19 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
         // before anything is called noise of the centre.
         let window = f64::from(settings.most_contour_periods) * BLADE_PERIOD_S;
         let averaged = rolling_mean(t, y, 0.5 * window);
-        return (
-            Contours::Unknown(reason),
-            smooth_line(t, averaged, settings, window),
-        );
+        let mut centre = smooth_line(t, averaged, settings, window);
+        let survives = surviving_ripple(dt, window, 2.0 * settings.smoothing_half_width_s);
+        let highest = centre.y.iter().copied().fold(0.0_f64, f64::max);
+        let offset = settings.assumed_half_band_share * highest * survives;
+        // A ripple that survives shifts the centre by an unknown part of the band: a rectangle.
+        centre.u_level = centre.u_level.hypot(offset / 3.0_f64.sqrt());
+        if survives > settings.tolerated_alias {
+            centre.height_unknown = Some(format!(
+                "sampled every {dt:.2} s, in step with the blades: readings fall on the same part \
+                 of the band again and again, and may lie {offset:.0} off its middle"
+            ));
+        }
+        return (Contours::Unknown(reason), centre);
     };
     let half = 0.5 * f64::from(periods) * BLADE_PERIOD_S;
     let trend = rolling_mean(t, y, half);
@@ -172,7 +210,7 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
     let widths: Vec<f64> = top.iter().zip(&bottom).map(|(a, b)| a - b).collect();
     let width = crate::numerics::median_of_some(&widths).unwrap_or(0.0);
     let height = y.iter().copied().fold(0.0_f64, f64::max);
-    if width < LEAST_BAND_SHARE * height {
+    if width < settings.least_band_share * height {
         let reason = "the record holds one smoothed trace without the ripple of the blades: the \
                       contours of the band are not in it"
             .to_owned();
@@ -203,10 +241,6 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
         centre,
     )
 }
-
-/// A band narrower than this share of the maximum is no band of a mixing dough (at the peak it
-/// spans some 60–90 FU of 500; ISO 5530-1, from memory).
-const LEAST_BAND_SHARE: f64 = 0.01;
 
 #[cfg(test)]
 mod tests {

@@ -46,7 +46,9 @@ pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -
     let mut prepared = prepare(run, Arc::clone(&conditions), settings);
     prepared.facts.missing_cells = run.missing_cells;
     prepared.facts.line_crossings = line::count_departures(&prepared);
-    prepared.facts.next_water_ml = water::next_water_ml(&prepared);
+    let next = water::dosing_of_next_run(&prepared);
+    prepared.facts.next_water_ml = next.map(|n| n.water_ml);
+    prepared.facts.next_flour_g = next.and_then(|n| n.flour_g);
     let (t, unit) = (&prepared.t, prepared.unit);
     let lines_of = |(from, to): (f64, f64)| lines_of(run, t, from, to);
     // A record of undocumented unit gives heights in that unit.

@@ -108,7 +108,8 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
     let unit = curve.unit();
     let mut facts = time_facts(curve);
     let zero = time_zero(curve, &conditions, &mut facts);
-    if let Some(reason) = unusable_time(run, &facts) {
+    facts.time_zero_s = zero;
+    if let Some(reason) = unusable_time(run, curve, &facts) {
         let mut blocked = unreadable(conditions, settings, reason);
         blocked.facts = facts;
         blocked.unit = unit;
@@ -125,6 +126,11 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
     );
     let (contours, centre) = match supplied(run, &t, &settings) {
         Some(pair) => pair,
+        None if curve.channel() == Channel::Middle => {
+            let reason = "the file supplies a middle trace without the contours of the band";
+            let centre = smooth_line(&t, cleaned.clone(), &settings, facts.sampling_s);
+            (Contours::Unknown(reason.to_owned()), centre)
+        }
         None => read_contours(&t, &cleaned, facts.sampling_s, &settings),
     };
     facts.contour_periods = match &contours {
@@ -147,7 +153,7 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
         contours,
         facts,
     };
-    count_saturation(&mut prepared);
+    prepared.facts.saturated_points = count_saturation(&prepared, &cleaned);
     prepared.peak = find_peak(&mut prepared);
     prepared
 }
@@ -173,8 +179,18 @@ fn unreadable(
     }
 }
 
+/// Most time that a record may begin after water contact, s: the wetting is in it, or nothing is.
+const LATEST_START_S: f64 = 60.0;
+
 /// Returns why the record's times cannot be used, if they cannot.
-fn unusable_time(run: &Run, facts: &SignalFacts) -> Option<String> {
+fn unusable_time(run: &Run, curve: &Curve, facts: &SignalFacts) -> Option<String> {
+    let (first, last) = (curve.x()[0], curve.x()[curve.points() - 1]);
+    let zero = facts.time_zero_s;
+    if !facts.time_zero_inferred && !(first - LATEST_START_S..=last).contains(&zero) {
+        return Some(format!(
+            "water contact is stated at {zero:.0} s, but the record runs from {first:.0} to {last:.0} s"
+        ));
+    }
     if let Some(&index) = facts.time_steps_back.first() {
         return Some(format!(
             "time steps back at line {} of the file",
@@ -240,7 +256,7 @@ fn clean(
     facts: &mut SignalFacts,
 ) -> Vec<f64> {
     let half = 0.5 * f64::from(settings.outlier_periods) * super::settings::BLADE_PERIOD_S;
-    let floor = LEAST_SCATTER_FU * scale.max(f64::MIN_POSITIVE);
+    let floor = settings.least_scatter_fu * scale.max(f64::MIN_POSITIVE);
     let found: Vec<usize> = find_outliers(t, y, half, settings.outlier_limit, floor)
         .into_iter()
         .filter(|&i| t[i] >= settings.wetting_s)
@@ -290,9 +306,6 @@ fn bridge_markers(t: &[f64], y: &mut [f64], conditions: &Conditions, (zero, mask
     }
 }
 
-/// Smallest scatter the outlier filter assumes, FU at a maximum of 500 (project choice).
-const LEAST_SCATTER_FU: f64 = 5.0;
-
 /// Returns the three traces of a file that supplies them.
 fn supplied(run: &Run, t: &[f64], settings: &Settings) -> Option<(Contours, Contour)> {
     let (upper, lower) = (run.curve(Channel::Upper)?, run.curve(Channel::Lower)?);
@@ -317,24 +330,34 @@ fn supplied(run: &Run, t: &[f64], settings: &Settings) -> Option<(Contours, Cont
     Some((contours, smooth_line(t, middle, settings, memory)))
 }
 
-fn count_saturation(p: &mut Prepared) {
-    let kept = &p.signal[p.start.min(p.signal.len())..];
+/// Counts readings at the recorder's full scale, after wetting and without spikes. Where no full
+/// scale is stated, flat runs at the highest value: one reading at the top is the maximum, several
+/// in a row look clipped.
+fn count_saturation(p: &Prepared, cleaned: &[f64]) -> usize {
+    let kept = &cleaned[p.start.min(cleaned.len())..];
     let top = kept.iter().copied().fold(f64::MIN, f64::max);
     let ceiling = p.conditions.full_scale.unwrap_or(top);
-    let at_top = kept
-        .iter()
-        .filter(|v| **v >= ceiling - 1e-9 * ceiling.abs())
-        .count();
-    // One reading at the maximum is the maximum; a run of them is a clipped record.
-    p.facts.saturated_points = match p.conditions.full_scale {
-        Some(_) => at_top,
-        None if at_top >= CLIPPED_READINGS => at_top,
-        None => 0,
-    };
+    let at_top = |v: &f64| *v >= ceiling - 1e-9 * ceiling.abs();
+    let least = p.settings.clipped_readings as usize;
+    if p.conditions.full_scale.is_some() {
+        let count = kept.iter().filter(|v| at_top(v)).count();
+        return if count >= least { count } else { 0 };
+    }
+    let runs = kept.chunk_by(|a, b| at_top(a) == at_top(b));
+    let clipped: usize = runs
+        .filter(|run| at_top(&run[0]) && run.len() >= least)
+        .map(<[f64]>::len)
+        .sum();
+    // A coarse or constant record repeats its highest value without being clipped.
+    if clipped >= LEAST_CLIPPED && clipped * 10 < kept.len() {
+        clipped
+    } else {
+        0
+    }
 }
 
-/// Readings at exactly the highest value that make a record look clipped (project choice).
-const CLIPPED_READINGS: usize = 12;
+/// Readings in flat runs that make a record look clipped where no full scale is stated.
+const LEAST_CLIPPED: usize = 20;
 
 /// Finds the counted peak and notes peaks, spread and rise in the facts.
 fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
@@ -368,7 +391,7 @@ fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
     };
     let valley = (p.settings.valley_fu * relative).max(4.0 * p.centre.u_level);
     let mut tops = prominent_maxima(y, p.start..n, valley);
-    tops.retain(|&i| free(i) && y[i] >= COUNTED_SHARE * y[highest]);
+    tops.retain(|&i| free(i) && y[i] >= p.settings.counted_share * y[highest]);
     tops = thin_out(&p.t, y, tops, p.settings.peaks_apart_s);
     if tops.len() > 1 {
         tops.retain(|&i| i != p.start);
@@ -384,10 +407,7 @@ fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
     let noise_delta = p.settings.delta_per_noise * p.centre.noise;
     let delta = (p.settings.least_delta_fu * relative).max(noise_delta);
     let (plateau_end_s, interval) = plateau_end(p, index, delta);
-    // A centre that ends as high as its maximum may go on rising: the fall between is no proof.
-    let last =
-        p.t.partition_point(|t| *t <= p.end_s() - p.settings.end_guard_s);
-    let returned = y[last.min(n - 1)..].iter().any(|v| *v >= y[index] - delta);
+    let returned = returns_at_end(p, index, delta);
     let rising = p.t[index] > p.end_s() - p.settings.end_guard_s;
     let from = valley_before(y, &tops, index, p.start);
     let consistency = consistency(p, from, n).unwrap_or(y[index]);
@@ -407,12 +427,21 @@ fn find_peak(p: &mut Prepared) -> Result<CountedPeak, String> {
     };
     p.facts.peaks = peaks;
     p.facts.rising_at_end = rising;
-    p.facts.maximum = Some(consistency);
+    p.facts.maximum = p.centre.height_unknown.is_none().then_some(consistency);
     Ok(counted)
 }
 
-/// A further maximum counts as a peak when it reaches this share of the highest (project choice).
-const COUNTED_SHARE: f64 = 0.9;
+/// Returns whether the centre ends about as high as its peak: it may go on rising, and the fall
+/// between is no proof. "About" is the plateau's tolerance, or what the levels are uncertain by.
+fn returns_at_end(p: &Prepared, index: usize, delta: f64) -> bool {
+    let y = &p.centre.y;
+    let guard =
+        p.t.partition_point(|t| *t <= p.end_s() - p.settings.end_guard_s);
+    let last = y.len().saturating_sub(1);
+    let u = p.centre.u_at(&p.t, index).hypot(p.centre.u_at(&p.t, last));
+    let level = y[index] - delta.max(2.0 * u);
+    y[guard.min(last)..].iter().any(|v| *v >= level)
+}
 
 /// Keeps the higher of two maxima that lie closer together than `apart_s`.
 fn thin_out(t: &[f64], y: &[f64], tops: Vec<usize>, apart_s: f64) -> Vec<usize> {

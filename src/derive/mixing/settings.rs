@@ -44,6 +44,20 @@ pub struct Settings {
     pub outlier_limit: f64,
     /// Window of the outlier filter in blade periods.
     pub outlier_periods: u32,
+    /// Smallest scatter the outlier filter assumes, FU at a maximum of 500.
+    pub least_scatter_fu: f64,
+    /// Share of the highest maximum that a further maximum must reach to count as a peak.
+    pub counted_share: f64,
+    /// Largest share of the half band that slow sampling may miss for the contours to be read.
+    pub tolerated_miss: f64,
+    /// Band as a share of the maximum below which a record is a smoothed trace.
+    pub least_band_share: f64,
+    /// Half band assumed, as a share of the maximum, where it cannot be seen.
+    pub assumed_half_band_share: f64,
+    /// Part of a ripple that may survive smoothing before heights are unknown.
+    pub tolerated_alias: f64,
+    /// Consecutive readings at the highest value that are a clipped record.
+    pub clipped_readings: u32,
 }
 
 impl Default for Settings {
@@ -62,6 +76,13 @@ impl Default for Settings {
             end_guard_s: 20.0,
             outlier_limit: 4.0,
             outlier_periods: 3,
+            least_scatter_fu: 5.0,
+            counted_share: 0.9,
+            tolerated_miss: 0.28,
+            least_band_share: 0.04,
+            assumed_half_band_share: 0.09,
+            tolerated_alias: 0.1,
+            clipped_readings: 3,
         }
     }
 }
@@ -139,6 +160,41 @@ impl Settings {
                 "outlier_limit",
                 self.outlier_limit,
                 "robust standard deviations beyond which a reading is a spike or drop-out (project choice)",
+            ),
+            card(
+                "least_scatter_fu",
+                self.least_scatter_fu,
+                "smallest scatter the outlier filter assumes, at a maximum of 500 FU (project choice)",
+            ),
+            card(
+                "counted_share",
+                self.counted_share,
+                "share of the highest maximum that makes a further maximum a peak (project choice)",
+            ),
+            card(
+                "tolerated_miss",
+                self.tolerated_miss,
+                "share of the half band that slow sampling may miss for the contours to be read (project choice)",
+            ),
+            card(
+                "least_band_share",
+                self.least_band_share,
+                "band, as a share of the maximum, below which a record is a smoothed trace: the band of a dough spans 60 to 90 FU of 500 (ISO 5530-1, from memory)",
+            ),
+            card(
+                "assumed_half_band_share",
+                self.assumed_half_band_share,
+                "half band assumed where it cannot be seen: 45 FU of 500 (ISO 5530-1, from memory)",
+            ),
+            card(
+                "tolerated_alias",
+                self.tolerated_alias,
+                "part of the blades' ripple that may survive smoothing before heights are unknown (project choice)",
+            ),
+            card(
+                "clipped_readings",
+                f64::from(self.clipped_readings),
+                "consecutive readings at the highest value that are a clipped record (project choice)",
             ),
             card(
                 "outlier_periods",

@@ -63,6 +63,9 @@ fn read_consistency(p: &Prepared, _: &'static str) -> Reading {
         Ok(peak) => peak,
         Err(outcome) => return Reading::of(outcome),
     };
+    if let Some(reason) = &p.centre.height_unknown {
+        return Reading::of(Outcome::NotComputable(reason.clone()));
+    }
     if peak.rising_at_end {
         return Reading::of(Outcome::Above(peak.consistency)).over(p.t[p.start], p.end_s());
     }

@@ -474,3 +474,100 @@ fn shifting_time_and_contact_together_changes_nothing() {
         }
     }
 }
+
+#[test]
+fn sampling_in_step_with_the_blades_leaves_the_height_unknown() {
+    for step in [0.9524, 1.9048] {
+        let run = signal(20.0, step, centre);
+        let outcome = outcome_of(&run, Settings::default(), "mixing.consistency", "");
+        assert_eq!(
+            outcome.status(),
+            Status::NotComputable,
+            "step {step}: {outcome:?}"
+        );
+        let drop = outcome_of(&run, Settings::default(), "mixing.softening_12min", "");
+        if let Some(e) = drop.estimate() {
+            assert!(e.std_uncertainty() > 10.0, "step {step}: {e:?}");
+        }
+    }
+    // At 2 s the folded ripple is slow but still averaged out: 20 s and longer (1/0.05 Hz).
+    assert!(contours::surviving_ripple(2.0, 19.05, 30.0) < 0.1);
+    assert!(contours::surviving_ripple(1.9048, 19.05, 30.0) > 0.9);
+}
+
+#[test]
+fn no_band_is_made_of_a_middle_trace_or_of_noise() {
+    let t: Vec<f64> = (0..4800).map(|i| f64::from(i) * 0.25).collect();
+    let y: Vec<f64> = t
+        .iter()
+        .enumerate()
+        .map(|(i, s)| centre(s / 60.0) + f64::from((i * 7919 % 13) as u32) - 6.0)
+        .collect();
+    let of = |channel| {
+        run_of(vec![
+            Curve::new(channel, Axis::Time, Unit::Fu, t.clone(), y.clone()).unwrap(),
+        ])
+    };
+    for run in [of(Channel::Middle), of(Channel::Signal)] {
+        let s = Settings::default();
+        for (id, variant) in [("mixing.band_width", ""), ("mixing.stability", "last")] {
+            assert_eq!(
+                outcome_of(&run, s, id, variant).status(),
+                Status::NotComputable,
+                "{id}"
+            );
+        }
+        near(
+            &outcome_of(&run, s, "mixing.softening_12min", ""),
+            127.5,
+            4.0,
+        );
+    }
+}
+
+#[test]
+fn one_spike_at_full_scale_is_a_spike_and_a_clipped_band_is_not() {
+    let mut run = signal(20.0, 0.25, centre);
+    run.metadata
+        .state(Field::FullScale, FieldValue::Number(600.0), Origin::Profile);
+    let mut y = run.curves[0].y().to_vec();
+    y[1500] = 600.0;
+    let x = run.curves[0].x().to_vec();
+    run.curves = vec![Curve::new(Channel::Signal, Axis::Time, Unit::Fu, x.clone(), y).unwrap()];
+    near(
+        &outcome_of(&run, Settings::default(), "mixing.consistency", ""),
+        500.0,
+        5.0,
+    );
+
+    let clipped = run.curves[0].y().iter().map(|v| v.min(520.0)).collect();
+    run.curves = vec![Curve::new(Channel::Signal, Axis::Time, Unit::Fu, x, clipped).unwrap()];
+    run.metadata = Metadata::default();
+    run.metadata
+        .state(Field::FullScale, FieldValue::Number(520.0), Origin::Profile);
+    let outcome = outcome_of(&run, Settings::default(), "mixing.consistency", "");
+    assert_eq!(outcome.status(), Status::NotComputable, "{outcome:?}");
+}
+
+#[test]
+fn doubling_the_sampling_rate_moves_metrics_by_less_than_their_uncertainty() {
+    let shape = |m: f64| 505.0 * (1.0 - libm::exp(-m / 0.6)) - 4.0 * (m - 4.0).max(0.0).powf(1.2);
+    let (fine, coarse) = (signal(20.0, 0.25, shape), signal(20.0, 0.5, shape));
+    for metric in metrics() {
+        let s = Settings::default();
+        let variant = metric.card.variants.first().map_or("", |v| v.id);
+        let (a, b) = (
+            outcome_of(&fine, s, metric.card.id, variant),
+            outcome_of(&coarse, s, metric.card.id, variant),
+        );
+        if let (Some(a), Some(b)) = (a.estimate(), b.estimate()) {
+            let apart = (a.value() - b.value()).abs();
+            let allowed = 2.0 * a.std_uncertainty().hypot(b.std_uncertainty());
+            assert!(
+                apart <= allowed.max(1e-9),
+                "{}: {a:?} {b:?}",
+                metric.card.id
+            );
+        }
+    }
+}

@@ -153,6 +153,11 @@ fn missing(p: &Prepared, water_too: bool) -> Outcome {
     if water_too && c.water_ml.is_none() {
         lacking.push("water dosed (water_ml)");
     }
+    if lacking.is_empty() {
+        return Outcome::NotComputable(
+            "flour mass or moisture stated is no mass or moisture".into(),
+        );
+    }
     Outcome::NotComputable(format!(
         "not stated: {}; state it in the file's block or in the run sheet",
         lacking.join(", ")
@@ -183,6 +188,9 @@ fn read_absorption(p: &Prepared, _: &'static str) -> Reading {
             p.unit
         )));
     }
+    if let Some(reason) = &p.centre.height_unknown {
+        return Reading::of(Outcome::NotComputable(reason.clone()));
+    }
     let Some(inputs) = inputs(p, peak.consistency) else {
         return Reading::of(missing(p, true));
     };
@@ -192,10 +200,11 @@ fn read_absorption(p: &Prepared, _: &'static str) -> Reading {
         ));
     }
     if !ACCEPTED_FU.contains(&peak.consistency) {
-        let next = inputs.corrected_volume_ml();
+        let advice = next_dosing(p, &inputs).map(|next| format!("; {}", next.words()));
         return Reading::of(Outcome::NotComputable(format!(
-            "the maximum of {:.0} FU lies outside 480–520 FU; dose {next:.1} ml in the next run",
-            peak.consistency
+            "the maximum of {:.0} FU lies outside 480–520 FU{}",
+            peak.consistency,
+            advice.unwrap_or_default()
         )));
     }
     let outcome = if p.conditions.procedure == Some(Procedure::ConstantDough) {
@@ -233,6 +242,11 @@ metric! {
 
 fn read_corrected_volume(p: &Prepared, _: &'static str) -> Reading {
     let absorption = read_absorption(p, "");
+    if p.conditions.procedure == Some(Procedure::ConstantDough) {
+        return Reading::of(Outcome::NotComputable(
+            "the corrected volume belongs to the procedure at constant flour mass".into(),
+        ));
+    }
     if absorption.outcome.estimate().is_none() {
         return absorption;
     }
@@ -274,18 +288,70 @@ fn constant_dough_absorption(inputs: &AbsorptionInputs) -> Outcome {
     Outcome::exact(100.0 * (dough - flour_14) / flour_14, u)
 }
 
-/// Returns the water in ml to dose in the next run: for a titration run always, for any other
-/// only when its maximum left 480–520 FU and it was not part of a planned series.
-pub(super) fn next_water_ml(p: &Prepared) -> Option<f64> {
-    let peak = p.peak.as_ref().ok()?;
-    if p.unit != Unit::Fu || peak.rising_at_end || p.conditions.purpose == Some(Purpose::Study) {
-        return None;
+/// Flour and water of the next run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct NextDosing {
+    /// Water, ml.
+    pub water_ml: f64,
+    /// Flour to weigh, g, where it changes with the water.
+    pub flour_g: Option<f64>,
+}
+
+impl NextDosing {
+    fn words(&self) -> String {
+        match self.flour_g {
+            Some(flour) => {
+                format!(
+                    "weigh {flour:.1} g flour and dose {:.1} ml in the next run",
+                    self.water_ml
+                )
+            }
+            None => format!("dose {:.1} ml in the next run", self.water_ml),
+        }
     }
+}
+
+/// Largest change of water, as a share of what was dosed, that one step of a titration may ask
+/// for: beyond it the masses are more likely wrong than the dough (project choice).
+const LARGEST_STEP: f64 = 0.3;
+
+/// Returns the masses that would bring the next run to the line. At constant dough mass flour and
+/// water change together (HANDBOOK 1.4), with the water per FU of the constant-flour procedure.
+fn next_dosing(p: &Prepared, inputs: &AbsorptionInputs) -> Option<NextDosing> {
+    let next = if p.conditions.procedure == Some(Procedure::ConstantDough) {
+        let flour_14 = mass_at_14_g(inputs.flour_g, inputs.moisture_pct);
+        let dough = inputs.flour_g + inputs.water_ml;
+        let per_fu = 100.0 * correction_ml_per_fu(inputs.bowl, flour_14) / flour_14;
+        let wanted =
+            100.0 * (dough - flour_14) / flour_14 + per_fu * (inputs.consistency_fu - TARGET_FU);
+        let masses = constant_dough_masses(dough, wanted, inputs.moisture_pct);
+        NextDosing {
+            water_ml: masses.water_g,
+            flour_g: Some(masses.flour_g),
+        }
+    } else {
+        NextDosing {
+            water_ml: inputs.corrected_volume_ml(),
+            flour_g: None,
+        }
+    };
+    let step = (next.water_ml - inputs.water_ml).abs();
+    (next.water_ml > 0.0 && step <= LARGEST_STEP * inputs.water_ml.abs()).then_some(next)
+}
+
+/// Returns flour and water of the next run: for a titration run always, for any other only when
+/// its maximum left 480–520 FU and it was not part of a planned series.
+pub(super) fn dosing_of_next_run(p: &Prepared) -> Option<NextDosing> {
+    let peak = p.peak.as_ref().ok()?;
+    let known = p.unit == Unit::Fu && p.centre.height_unknown.is_none() && !peak.rising_at_end;
     let off = !ACCEPTED_FU.contains(&peak.consistency);
-    let wanted = off || p.conditions.purpose == Some(Purpose::Titration);
-    inputs(p, peak.consistency)
-        .filter(|_| wanted)
-        .map(|i| i.corrected_volume_ml())
+    let wanted = match p.conditions.purpose {
+        Some(Purpose::Study) => false,
+        Some(Purpose::Titration) => true,
+        Some(Purpose::Final) | None => off,
+    };
+    let inputs = inputs(p, peak.consistency).filter(|_| known && wanted)?;
+    next_dosing(p, &inputs)
 }
 
 /// The metrics of this file, in report order.
