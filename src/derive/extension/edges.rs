@@ -2,6 +2,7 @@
 
 use super::onset::Onset;
 use super::prepare::{Place, Prepared};
+use super::settings::{CLEAR_MM, ONSET_MM, SUDDEN_WITHIN_MM};
 use crate::numerics::{Line, fit_line};
 
 /// Returns the first reading from which the force stays above `threshold` over the hold length, or
@@ -77,13 +78,6 @@ fn quiet_contact(p: &Prepared, foot: usize, zero: f64) -> Place {
     };
     Place { at, low, high }
 }
-
-/// Length before rupture that is left out of the line right before it, since its last readings
-/// may be torn already, mm (project choice).
-const CLEAR_MM: f64 = 0.5;
-
-/// Length beside contact and rupture over which the curve is read as straight, mm (project choice).
-const ONSET_MM: f64 = 2.0;
 
 /// Where the piece tore: place, last reading before it, and the force there.
 #[derive(Clone, Copy)]
@@ -191,6 +185,3 @@ pub(super) fn sudden_loss(
     }
     worst
 }
-
-/// Length within which a loss of load is sudden, mm (project choice).
-const SUDDEN_WITHIN_MM: f64 = 2.0;

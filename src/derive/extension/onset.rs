@@ -1,12 +1,7 @@
 //! Where the force of a noisy record leaves zero: a power law fitted to the first millimetres.
 
 use super::prepare::Place;
-
-/// Length before the contact threshold in which contact is looked for, mm (project choice).
-const BACK_MM: f64 = 12.0;
-
-/// Length after the threshold over which the rise is taken as a power law, mm (project choice).
-const RISE_MM: f64 = 10.0;
+use super::settings::{BACK_MM, RISE_MM};
 
 /// Powers tried: from a steep, concave onset to a slightly convex one (project choice).
 const POWERS: (f64, f64) = (0.4, 1.3);
@@ -59,7 +54,7 @@ impl<'a> Onset<'a> {
         let limit = best.0 + 4.0 * noise * noise;
         let fitting = || profile.iter().filter(|(_, least)| *least <= limit);
         let low = fitting().next().map_or(best.1, |(at, _)| *at);
-        let high = fitting().last().map_or(best.1, |(at, _)| *at);
+        let high = fitting().next_back().map_or(best.1, |(at, _)| *at);
         Place {
             at: best.1,
             low: (low.min(best.1) - 0.5 * step).max(first),
