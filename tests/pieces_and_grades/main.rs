@@ -9,6 +9,7 @@
     reason = "tests may stop, and this one prints the figures it measured"
 )]
 
+mod coverage;
 #[path = "../generate/mod.rs"]
 mod generate;
 mod reference;

@@ -1,6 +1,8 @@
 //! Where the stretch begins and ends: contact, rupture, and sudden losses of load between.
 
+use super::onset::Onset;
 use super::prepare::{Place, Prepared};
+use super::settings::{CLEAR_MM, ONSET_MM, SUDDEN_WITHIN_MM};
 use crate::numerics::{Line, fit_line};
 
 /// Returns the first reading from which the force stays above `threshold` over the hold length, or
@@ -29,15 +31,17 @@ pub(super) struct Contact {
 
 /// Returns where the rise that passes the contact threshold at reading `above` began.
 ///
-/// The threshold shows that there is contact; its place is where the force leaves zero: on the
-/// line through the first 2 mm where the readings follow it, else between the last reading without
-/// force and the next.
+/// The threshold shows that there is contact; its place is where the force leaves zero. In a quiet
+/// record that is on the line through the first 2 mm where the readings follow it, else between the
+/// last reading without force and the next; in a noisy one where a fitted power law starts.
 pub(super) fn find_contact(p: &Prepared, above: usize, top: f64) -> Contact {
     let slack = 3.0 * p.noise + 1e-9 * top;
     let lowest = p.y[..above].iter().copied().fold(f64::MAX, f64::min);
-    // A recorder whose zero is off still shows where the force leaves its zero.
     let foot = |level: f64| p.y[..above].iter().rposition(|y| *y <= level + slack);
-    let Some(foot) = foot(0.0).or_else(|| foot(lowest)) else {
+    // A recorder whose zero is off still shows where the force leaves its zero.
+    let found = foot(0.0).map(|foot| (foot, 0.0));
+    let Some((foot, zero)) = found.or_else(|| foot(lowest).map(|foot| (foot, lowest + slack)))
+    else {
         return Contact {
             place: Place {
                 at: p.x[above],
@@ -48,38 +52,10 @@ pub(super) fn find_contact(p: &Prepared, above: usize, top: f64) -> Contact {
             force: p.y[above],
         };
     };
-    let next = foot + 1;
-    let (low, high) = (p.x[foot], p.x[next]);
-    let to = next + p.x[next..].partition_point(|x| *x <= high + ONSET_MM);
-    let line = fit_line(&p.x[next..to], &p.y[next..to]).filter(|line| line.slope > 0.0);
-    let zero = line.map(|line| low - line.at(low) / line.slope);
-    let place = match (line, zero) {
-        // The foot itself shows no force: contact lies after it, on the line where that is straight.
-        (_, zero) if p.y[foot] <= 1.5 * p.noise + 1e-9 * top => Place {
-            at: match zero {
-                Some(at) if at >= low - 1e-6 && at <= high => at.max(low),
-                // A record that starts with its first reading at zero starts at contact.
-                _ if foot == 0 => low,
-                _ => 0.5 * (low + high),
-            },
-            low,
-            high,
-        },
-        // A slow rise leaves the noise later than zero: its line leads back.
-        (Some(line), Some(at)) if line.slope * (high - low) <= 2.0 * p.noise => {
-            let reach = slack / line.slope;
-            let at = at.clamp(p.x[0], high);
-            Place {
-                at,
-                low: (at - reach).max(p.x[0]),
-                high: at + reach,
-            }
-        }
-        _ => Place {
-            at: 0.5 * (low + high),
-            low,
-            high,
-        },
+    let place = if p.noise > p.settings.quiet_share * top {
+        Onset::around(&p.x, &p.y, above, zero).contact(p.x[above], p.noise)
+    } else {
+        quiet_contact(p, foot, zero)
     };
     Contact {
         place,
@@ -88,12 +64,20 @@ pub(super) fn find_contact(p: &Prepared, above: usize, top: f64) -> Contact {
     }
 }
 
-/// Length before rupture that is left out of the line right before it, since its last readings
-/// may be torn already, mm (project choice).
-const CLEAR_MM: f64 = 0.5;
-
-/// Length beside contact and rupture over which the curve is read as straight, mm (project choice).
-const ONSET_MM: f64 = 2.0;
+/// Returns where the force of a quiet record leaves zero after reading `foot`.
+fn quiet_contact(p: &Prepared, foot: usize, zero: f64) -> Place {
+    let next = foot + 1;
+    let (low, high) = (p.x[foot], p.x[next]);
+    let to = next + p.x[next..].partition_point(|x| *x <= high + ONSET_MM);
+    let line = fit_line(&p.x[next..to], &p.y[next..to]).filter(|line| line.slope > 0.0);
+    let at = match line.map(|line| low - (line.at(low) - zero) / line.slope) {
+        Some(at) if at >= low - 1e-6 && at <= high => at.max(low),
+        // A record that starts with its first reading at zero starts at contact.
+        _ if foot == 0 => low,
+        _ => 0.5 * (low + high),
+    };
+    Place { at, low, high }
+}
 
 /// Where the piece tore: place, last reading before it, and the force there.
 #[derive(Clone, Copy)]
@@ -116,15 +100,14 @@ pub(super) fn find_rupture(p: &Prepared, above: usize, top: f64) -> Option<Ruptu
     let (start, torn) = (above..n)
         .filter(|k| p.y[*k] > fall)
         .find_map(|k| torn_within(k).map(|m| (k, m)))?;
-    // First roughly, on the line of the rupture length before; then on the line right before it.
-    let line = line_before(p, (above, start), p.settings.rupture_within_mm);
-    let roughly = last_on(p, line, (start, torn), (4.0 * p.noise).max(0.05 * top));
+    let roughly = last_slow(p, (start, torn), top);
     let clear = p.x.partition_point(|x| *x < p.x[roughly] - CLEAR_MM);
-    let line = line_before(p, (above, clear.clamp(above.min(start), roughly)), ONSET_MM);
+    let clear = clear.clamp(above.min(start), roughly);
+    let line = line_before(p, (above, clear), ONSET_MM);
     let last = last_on(
         p,
         line,
-        (start, roughly + 1),
+        (clear, roughly + 1),
         (4.0 * p.noise).max(0.01 * top),
     );
     let before = |x: f64| line.map_or(p.y[last], |line| line.at(x));
@@ -135,6 +118,19 @@ pub(super) fn find_rupture(p: &Prepared, above: usize, top: f64) -> Option<Ruptu
         last,
         force: before(at),
     })
+}
+
+/// Returns the last of the readings `start..torn` before the force falls, within 1 mm, by half as
+/// much as rupture asks of that length and by more than the noise.
+fn last_slow(p: &Prepared, (start, torn): (usize, usize), top: f64) -> usize {
+    let rate = p.settings.rupture_share / p.settings.rupture_within_mm;
+    let limit = (0.5 * rate * top).max(7.0 * p.noise);
+    let falls = |i: &usize| {
+        let before = (start..*i).rev();
+        let near = before.take_while(|j| p.x[*i] - p.x[*j] <= 1.0 || *j + 1 == *i);
+        near.map(|j| p.y[j]).fold(f64::MIN, f64::max) - p.y[*i] > limit
+    };
+    (start + 1..=torn).find(falls).map_or(start, |i| i - 1)
 }
 
 /// Returns the line through the `length` mm up to reading `to`, from reading `from` at the earliest.
@@ -189,6 +185,3 @@ pub(super) fn sudden_loss(
     }
     worst
 }
-
-/// Length within which a loss of load is sudden, mm (project choice).
-const SUDDEN_WITHIN_MM: f64 = 2.0;

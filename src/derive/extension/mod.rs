@@ -8,6 +8,7 @@
 
 mod edges;
 mod metrics;
+mod onset;
 mod pieces;
 mod prepare;
 mod settings;

@@ -14,6 +14,21 @@ pub const CHART_MM_PER_S: f64 = 6.5;
 /// Extension at which the resistance is read, mm (ISO 5530-2; from memory, high confidence).
 pub const READ_AT_MM: f64 = 50.0;
 
+/// Length before the contact threshold in which contact of a noisy record is looked for, mm.
+pub(super) const BACK_MM: f64 = 12.0;
+
+/// Length after the threshold over which a noisy rise is taken as a power law, mm.
+pub(super) const RISE_MM: f64 = 10.0;
+
+/// Length beside contact and rupture over which the curve is read as straight, mm.
+pub(super) const ONSET_MM: f64 = 2.0;
+
+/// Length before rupture left out of the line right before it: its last readings may be torn, mm.
+pub(super) const CLEAR_MM: f64 = 0.5;
+
+/// Length within which a loss of load is sudden, mm.
+pub(super) const SUDDEN_WITHIN_MM: f64 = 2.0;
+
 /// What the method does to a curve before it reads it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
@@ -98,6 +113,31 @@ impl Settings {
                 "sudden_loss_share",
                 self.sudden_loss_share,
                 "share of the maximum whose loss within 2 mm before rupture is reported (project choice)",
+            ),
+            card(
+                "onset_back_mm",
+                BACK_MM,
+                "noisy record: contact is looked for this far before the threshold (project choice)",
+            ),
+            card(
+                "onset_rise_mm",
+                RISE_MM,
+                "noisy record: contact is where a power law fitted up to this far after it starts (project choice)",
+            ),
+            card(
+                "onset_line_mm",
+                ONSET_MM,
+                "quiet record, and rupture: the curve is read as straight over this length (project choice)",
+            ),
+            card(
+                "rupture_clear_mm",
+                CLEAR_MM,
+                "last readings before rupture left out of the line before it (project choice)",
+            ),
+            card(
+                "sudden_within_mm",
+                SUDDEN_WITHIN_MM,
+                "length within which a loss of load is sudden (project choice)",
             ),
             card(
                 "millinewton_per_eu",
