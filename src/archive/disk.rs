@@ -31,9 +31,16 @@ impl Disk {
         if self.root.is_dir() {
             return Ok(false);
         }
+        // Every folder that gets a new entry on the way is synced, so that the path lasts.
+        let made: Vec<&Path> = self.root.ancestors().take_while(|p| !p.exists()).collect();
         std::fs::create_dir_all(&self.root)?;
-        if let Some(parent) = self.root.parent().filter(|p| !p.as_os_str().is_empty()) {
-            sync_path(parent)?;
+        for parent in made.iter().filter_map(|folder| folder.parent()) {
+            let here = Path::new(".");
+            sync_path(if parent.as_os_str().is_empty() {
+                here
+            } else {
+                parent
+            })?;
         }
         Ok(true)
     }

@@ -7,7 +7,7 @@
 use std::io::{Read, Result, Write};
 
 /// A file opened for writing.
-pub trait OpenFile: Write {
+pub trait OpenFile: Write + Send {
     /// Returns once everything written to this file is durable.
     ///
     /// # Errors

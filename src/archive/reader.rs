@@ -4,12 +4,12 @@
 use super::error::ArchiveError;
 use super::event::Item;
 use super::head::{Head, HeadFile};
+use super::known::RAW_KIND;
 use super::ledger::{Lines, RawLine, Torn};
 use super::line::{self, Entry, LineProblem};
 use super::place;
 use super::store::Store;
 use super::trouble::{Failure, Trouble};
-use super::writer::RAW_KIND;
 use crate::schema::Digest;
 use std::collections::BTreeMap;
 use std::io::Read;

@@ -99,17 +99,28 @@ impl Store {
         bytes: &[u8],
     ) -> Outcome<()> {
         file.write_all(bytes).map_err(self.located("write", path))?;
+        self.sync(file, path)
+    }
+
+    pub(super) fn sync(&self, file: &mut dyn OpenFile, path: &str) -> Outcome<()> {
         file.sync().map_err(self.located("sync", path))
+    }
+
+    /// Writes a file anew and returns it open: its bytes are durable after a sync.
+    pub(super) fn begin(&self, path: &str, bytes: &[u8]) -> Outcome<Box<dyn OpenFile>> {
+        let mut file = self
+            .medium
+            .create(path)
+            .map_err(self.located("create", path))?;
+        file.write_all(bytes).map_err(self.located("write", path))?;
+        Ok(file)
     }
 
     /// Writes a file anew; returns once its bytes are durable (its name is so after
     /// [`Store::sync_folder`]).
     pub(super) fn write(&self, path: &str, bytes: &[u8]) -> Outcome<()> {
-        let mut file = self
-            .medium
-            .create(path)
-            .map_err(self.located("create", path))?;
-        self.write_out(file.as_mut(), path, bytes)
+        let mut file = self.begin(path, bytes)?;
+        self.sync(file.as_mut(), path)
     }
 
     /// Cuts a file, durably.

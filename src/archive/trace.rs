@@ -10,8 +10,9 @@ use super::event::Item;
 use super::ledger::Lines;
 use super::line::Entry;
 use super::reader::{Reader, entry_in};
+use super::wanted::{Telling, Wanted};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How an event tells of a thing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -166,7 +167,7 @@ impl Reader {
         while !wanted.is_empty() {
             let mut next = BTreeSet::new();
             let mut made = BTreeSet::new();
-            for entry in self.telling_of(&wanted)? {
+            for entry in self.telling(&wanted, Telling::OfItself)? {
                 let event = &entry.event;
                 let mut concerned = false;
                 for item in event.outputs.iter().filter(|i| i.is_one_of(&wanted)) {
@@ -257,11 +258,19 @@ impl Reader {
 
     /// Returns the events whose line has one of the wanted texts.
     fn telling_of(&self, wanted: &BTreeSet<String>) -> Result<Vec<Entry>, ArchiveError> {
+        self.telling(wanted, Telling::Anywhere)
+    }
+
+    fn telling(
+        &self,
+        wanted: &BTreeSet<String>,
+        telling: Telling,
+    ) -> Result<Vec<Entry>, ArchiveError> {
         let wanted = Wanted::new(wanted)?;
         let mut lines = Lines::open(&self.store, self.length)?;
         let mut entries = Vec::new();
         while let Some(raw) = lines.next()? {
-            if wanted.is_in(raw.bytes) {
+            if wanted.is_in(raw.bytes, telling) {
                 entries.push(entry_in(&raw)?);
             }
         }
@@ -311,75 +320,4 @@ fn roles(entry: &Entry, id: &str) -> Vec<Role> {
         roles.push(Role::Elsewhere);
     }
     roles
-}
-
-/// Texts to look for, in the form in which they stand in a line.
-struct Wanted {
-    texts: HashSet<Vec<u8>>,
-    /// Which lengths occur: most texts of a line are ruled out by theirs.
-    lengths: Vec<bool>,
-}
-
-impl Wanted {
-    fn new(wanted: &BTreeSet<String>) -> Result<Wanted, ArchiveError> {
-        let mut texts = HashSet::new();
-        let mut lengths = Vec::new();
-        for text in wanted {
-            let quoted = serde_json::to_vec(text)?;
-            let bare = quoted.get(1..quoted.len() - 1).unwrap_or_default().to_vec();
-            if lengths.len() <= bare.len() {
-                lengths.resize(bare.len() + 1, false);
-            }
-            if let Some(known) = lengths.get_mut(bare.len()) {
-                *known = true;
-            }
-            texts.insert(bare);
-        }
-        Ok(Wanted { texts, lengths })
-    }
-
-    /// Returns whether a line has one of the texts between quotation marks.
-    fn is_in(&self, line: &[u8]) -> bool {
-        let mut begin = None;
-        let mut escaped_at = usize::MAX;
-        for at in memchr::memchr2_iter(b'"', b'\\', line) {
-            if escaped_at == at {
-                continue;
-            }
-            if line.get(at) == Some(&b'\\') {
-                escaped_at = at + 1;
-                continue;
-            }
-            match begin.take() {
-                None => begin = Some(at + 1),
-                Some(from) => {
-                    let text = line.get(from..at).unwrap_or_default();
-                    let known = self.lengths.get(text.len()).copied().unwrap_or(false);
-                    if known && self.texts.contains(text) {
-                        return true;
-                    }
-                }
-            }
-        }
-        false
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn only_whole_texts_are_found_and_escapes_mislead_nobody() {
-        let line = serde_json::to_vec(&serde_json::json!({
-            "a": "he said \"K-01\" once", "b": ["back\\", "K-02"], "c": "\u{e9}t\u{e9}\n"
-        }))
-        .unwrap_or_default();
-        let has = |text: &str| {
-            Wanted::new(&BTreeSet::from([text.to_owned()])).is_ok_and(|w| w.is_in(&line))
-        };
-        assert!(has("K-02") && has("back\\") && has("\u{e9}t\u{e9}\n") && has("b"));
-        assert!(has("he said \"K-01\" once"));
-        assert!(!has("K-01") && !has("K-0") && !has(",") && !has(":[") && !has(""));
-    }
 }

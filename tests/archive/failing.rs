@@ -1,6 +1,6 @@
 //! Calls that fail, disks that fill up, places that may not be written.
 
-use crate::sim::Sim;
+use crate::sim::{Loss, Sim};
 use crate::tell::{Kept, clean, commit, event, goes_on, nothing_lost, on, owner, small_day};
 use doughtrace::archive::{Action, Archive, ArchiveError, NewFile, VerifyOptions, verify_chain};
 
@@ -40,6 +40,8 @@ fn a_call_that_fails_once_loses_nothing() {
         let note = format!("call {call} failed");
         assert!(kept.len() >= 4, "{note}: {} events", kept.len());
         nothing_lost(&on(&sim), &kept, &note);
+        let after = sim.lose_power(Loss::Everything);
+        nothing_lost(&on(&after), &kept, &format!("{note}, power lost later"));
         goes_on(&on(&sim), &mut kept, &note);
     }
 }
@@ -112,7 +114,8 @@ fn a_head_that_cannot_be_written_holds_the_next_event_back() {
         "head behind: HEAD: found line 1 named; expected line 2; nothing to do: the next writer brings it up to date"
     );
     sim.fail_after(1, 0);
-    assert!(writer.commit(event(Action::Check), Vec::new()).is_err());
+    let error = writer.commit(event(Action::Check), Vec::new()).unwrap_err();
+    assert!(error.to_string().contains("HEAD"), "{error}");
     commit(
         &mut writer,
         event(Action::Check),

@@ -182,6 +182,15 @@ impl Sim {
         self.with(|s| s.calls)
     }
 
+    /// Lets another process go on where the stopped one left: the power stayed on.
+    pub fn go_on(&self) {
+        self.with(|s| {
+            s.stopped = false;
+            s.stop_at = None;
+            s.locked = false;
+        });
+    }
+
     /// Returns the disk as it is after the power went off and on again.
     pub fn lose_power(&self, loss: Loss) -> Sim {
         let mut dice = Dice(match loss {

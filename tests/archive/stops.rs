@@ -79,3 +79,22 @@ fn a_thousand_random_days_with_random_stops_lose_nothing() {
         goes_on(&on(&sim), &mut kept, &format!("seed {seed}"));
     }
 }
+
+#[test]
+fn what_a_killed_writer_left_unsynced_is_made_to_last_by_the_next() {
+    let whole = Sim::new();
+    small_day(&on(&whole), &mut Vec::new()).unwrap();
+    for stop in 1..=whole.calls() {
+        let sim = Sim::new();
+        sim.stop_after(stop, stop);
+        let mut kept = Vec::new();
+        let _ = small_day(&on(&sim), &mut kept);
+        // The process died, the computer did not: nothing of what it wrote is gone, or durable.
+        sim.go_on();
+        small_day(&on(&sim), &mut kept).unwrap();
+        let note = format!("killed at call {stop}, power lost later");
+        let after = sim.lose_power(Loss::Everything);
+        nothing_lost(&on(&after), &kept, &note);
+        goes_on(&on(&after), &mut kept, &note);
+    }
+}
