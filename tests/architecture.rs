@@ -1,6 +1,6 @@
 //! The import rule between rooms, read from the source itself.
 //!
-//! The table is that of DEVELOPERS.md: data flows one way, and each heavy crate has one home.
+//! Data flows one way, and each heavy crate has one home; DEVELOPERS.md says why.
 
 #![allow(clippy::unwrap_used, reason = "tests may stop")]
 
@@ -178,7 +178,7 @@ fn files_stay_small_enough_to_read() {
     let long: Vec<String> = files
         .iter()
         .map(|path| (path, std::fs::read_to_string(path).unwrap().lines().count()))
-        .filter(|(_, lines)| *lines > 600)
+        .filter(|(path, lines)| *lines > 500 && !path.ends_with("tests.rs"))
         .map(|(path, lines)| format!("{} has {lines} lines", path.display()))
         .collect();
     assert!(long.is_empty(), "{}", long.join("\n"));

@@ -97,6 +97,17 @@ macro_rules! metric {
 }
 pub(crate) use metric;
 
+/// Unwraps what a metric needs, or ends its function with the outcome that stands for it.
+macro_rules! or_outcome {
+    ($found:expr) => {
+        match $found {
+            Ok(found) => found,
+            Err(outcome) => return $crate::derive::Reading::of(outcome),
+        }
+    };
+}
+pub(crate) use or_outcome;
+
 /// A test method.
 pub struct Method {
     /// The test it reads.

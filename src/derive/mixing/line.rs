@@ -3,7 +3,7 @@
 use super::contours::Contour;
 use super::prepare::Prepared;
 use super::shape::time_outcome;
-use crate::derive::{Metric, Reading, metric};
+use crate::derive::{Metric, Reading, metric, or_outcome};
 use crate::numerics::{first_fall_below_for, first_rise_above_for, last_fall_below};
 use crate::record::{Estimate, Outcome};
 use crate::schema::Unit;
@@ -178,10 +178,7 @@ pub(super) fn count_departures(p: &Prepared) -> usize {
 }
 
 fn read_arrival(p: &Prepared, _: &'static str) -> Reading {
-    let passage = match Passage::of(p) {
-        Ok(passage) => passage,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let passage = or_outcome!(Passage::of(p));
     let half = p.settings.smoothing_half_width_s;
     match passage.arrival() {
         Ok((at, interval)) => Reading::of(time_outcome(p, at, interval)).over(at - half, at + half),
@@ -191,10 +188,7 @@ fn read_arrival(p: &Prepared, _: &'static str) -> Reading {
 }
 
 fn read_departure(p: &Prepared, variant: &'static str) -> Reading {
-    let passage = match Passage::of(p) {
-        Ok(passage) => passage,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let passage = or_outcome!(Passage::of(p));
     let half = p.settings.smoothing_half_width_s;
     match passage.departure(variant) {
         Ok((at, interval)) => Reading::of(time_outcome(p, at, interval)).over(at - half, at + half),
@@ -204,10 +198,7 @@ fn read_departure(p: &Prepared, variant: &'static str) -> Reading {
 }
 
 fn read_stability(p: &Prepared, variant: &'static str) -> Reading {
-    let passage = match Passage::of(p) {
-        Ok(passage) => passage,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let passage = or_outcome!(Passage::of(p));
     let outcome = match (passage.arrival(), passage.departure(variant)) {
         (Ok((ta, ia)), Ok((td, id))) => {
             let low = (ta - ia.1).hypot(td - id.0);

@@ -6,15 +6,17 @@
 
 mod contours;
 mod line;
+mod peak;
 mod prepare;
 mod settings;
 mod shape;
+mod signal;
 pub mod water;
 
 pub use contours::{Contour, Contours};
+pub use peak::torque_per_fu_nm;
 pub use prepare::{CountedPeak, Prepared, prepare};
 pub use settings::{ACCEPTED_FU, BLADE_PERIOD_S, SLOW_BLADE_PER_MIN, Settings, TARGET_FU};
-pub use shape::torque_per_fu_nm;
 
 use super::{Derived, Metric, ReadingContext, lines_of, read_all};
 use crate::record::{Conditions, ReadCurve, Run};
@@ -23,7 +25,7 @@ use std::sync::Arc;
 
 /// Returns every metric of the method, in report order.
 pub fn metrics() -> Vec<&'static Metric<Prepared>> {
-    [water::METRICS, shape::METRICS, line::METRICS].concat()
+    [water::METRICS, shape::METRICS, peak::METRICS, line::METRICS].concat()
 }
 
 /// Returns the method's card.

@@ -1,12 +1,11 @@
 //! Metrics of the curve's shape: development time, softening, tolerance index, breakdown, band.
 
-use super::contours::Contours;
+use super::contours::{Contour, Contours};
 use super::prepare::{CountedPeak, Prepared};
-use super::settings::SLOW_BLADE_PER_MIN;
-use crate::derive::{Metric, Reading, metric};
+use crate::derive::{Metric, Reading, metric, or_outcome};
 use crate::numerics::{argmax, first_fall_below_for, value_at};
 use crate::record::{Estimate, Outcome};
-use crate::schema::{Bowl, Unit};
+use crate::schema::Unit;
 
 /// Returns the counted peak, or the outcome that says why there is none.
 pub(super) fn counted_peak(p: &Prepared) -> Result<CountedPeak, Outcome> {
@@ -14,6 +13,13 @@ pub(super) fn counted_peak(p: &Prepared) -> Result<CountedPeak, Outcome> {
         return Err(Outcome::Rejected(reason.clone()));
     }
     p.peak.clone().map_err(Outcome::NotComputable)
+}
+
+/// Returns both contours, or the outcome that says why they are not known.
+pub(super) fn contour_pair(p: &Prepared) -> Result<(&Contour, &Contour), Outcome> {
+    p.contours
+        .pair()
+        .map_err(|reason| Outcome::NotComputable(reason.to_owned()))
 }
 
 /// Returns an exact time in minutes from seconds, with an interval in seconds and the resolution of
@@ -59,10 +65,7 @@ metric! {
 }
 
 fn read_consistency(p: &Prepared, _: &'static str) -> Reading {
-    let peak = match counted_peak(p) {
-        Ok(peak) => peak,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let peak = or_outcome!(counted_peak(p));
     if let Some(reason) = &p.centre.height_unknown {
         return Reading::of(Outcome::NotComputable(reason.clone()));
     }
@@ -104,10 +107,7 @@ metric! {
 }
 
 fn read_development_time(p: &Prepared, variant: &'static str) -> Reading {
-    let peak = match counted_peak(p) {
-        Ok(peak) => peak,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let peak = or_outcome!(counted_peak(p));
     let remark = format!("delta={:.2}", peak.delta);
     if peak.falling_from_start {
         let start = p.t[p.start];
@@ -168,10 +168,7 @@ fn top_span(y: &[f64], index: usize, tolerance: f64) -> (usize, usize) {
 }
 
 fn read_flat_top(p: &Prepared, peak: CountedPeak) -> Reading {
-    let (upper, lower) = match p.contours.pair() {
-        Ok(pair) => pair,
-        Err(reason) => return Reading::of(Outcome::NotComputable(reason.to_owned())),
-    };
+    let (upper, lower) = or_outcome!(contour_pair(p));
     let free = |i: usize| i >= p.start;
     let range = p.start..p.t.len();
     let (Some(top), Some(bottom)) = (
@@ -205,10 +202,7 @@ metric! {
 }
 
 fn read_softening_12min(p: &Prepared, _: &'static str) -> Reading {
-    let (peak, tp) = match development_s(p) {
-        Ok(found) => found,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let (peak, tp) = or_outcome!(development_s(p));
     let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
     read_drop(p, peak, tp + 12.0 * 60.0, u_tp)
 }
@@ -283,10 +277,7 @@ fn read_drop_20min(p: &Prepared, _: &'static str) -> Reading {
 }
 
 fn read_drop_from_start(p: &Prepared, minutes: f64) -> Reading {
-    let peak = match counted_peak(p) {
-        Ok(peak) => peak,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let peak = or_outcome!(counted_peak(p));
     if peak.rising_at_end {
         return Reading::of(Outcome::NotComputable(
             "the centre is still rising at the end of the record: its maximum is not known".into(),
@@ -314,14 +305,8 @@ metric! {
 }
 
 fn read_tolerance_index(p: &Prepared, _: &'static str) -> Reading {
-    let (peak, tp) = match development_s(p) {
-        Ok(found) => found,
-        Err(outcome) => return Reading::of(outcome),
-    };
-    let upper = match p.contours.pair() {
-        Ok((upper, _)) => upper,
-        Err(reason) => return Reading::of(Outcome::NotComputable(reason.to_owned())),
-    };
+    let (peak, tp) = or_outcome!(development_s(p));
+    let (upper, _) = or_outcome!(contour_pair(p));
     let later = tp + 5.0 * 60.0;
     let (Some(top), Some(bottom)) = (
         value_at(&p.t, &upper.y, tp),
@@ -377,10 +362,7 @@ fn read_quality_number(p: &Prepared, _: &'static str) -> Reading {
 const BREAKDOWN_FALL_FU: f64 = 30.0;
 
 fn breakdown(p: &Prepared, per_minute: f64) -> Reading {
-    let peak = match counted_peak(p) {
-        Ok(peak) => peak,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let peak = or_outcome!(counted_peak(p));
     if p.unit != Unit::Fu {
         return Reading::of(Outcome::NotComputable(format!(
             "the unit of the record is {}: a fall of 30 FU cannot be told",
@@ -417,108 +399,6 @@ fn breakdown(p: &Prepared, per_minute: f64) -> Reading {
     Reading::of(outcome).over(p.t[peak.index] - half, at + half)
 }
 
-metric! {
-    /// Width of the band at the development time: upper contour minus lower contour.
-    BAND_WIDTH for Prepared {
-        id: "mixing.band_width", symbol: "BW", name: "band width at the peak",
-        unit: Unit::Fu, decimals: 0, revision: 1,
-        source: ("ISO 5530-1", "band width", FromMemoryHigh),
-        variants: [], read: read_band_width,
-    }
-}
-
-fn read_band_width(p: &Prepared, _: &'static str) -> Reading {
-    let (_, tp) = match development_s(p) {
-        Ok(found) => found,
-        Err(outcome) => return Reading::of(outcome),
-    };
-    let (upper, lower) = match p.contours.pair() {
-        Ok(pair) => pair,
-        Err(reason) => return Reading::of(Outcome::NotComputable(reason.to_owned())),
-    };
-    let (Some(top), Some(bottom)) = (value_at(&p.t, &upper.y, tp), value_at(&p.t, &lower.y, tp))
-    else {
-        return Reading::of(Outcome::NotComputable(
-            "the record does not reach the peak".into(),
-        ));
-    };
-    let width = top - bottom;
-    let missed = match &p.contours {
-        // The true half band is at most 1/(1 - missed) of what was seen: rectangular.
-        Contours::Read { missed_share, .. } => 0.5 * width * missed_share / 3.0_f64.sqrt(),
-        _ => 0.0,
-    };
-    let u = upper.u_level.hypot(lower.u_level).hypot(missed);
-    let half = p.settings.smoothing_half_width_s;
-    Reading::of(Outcome::exact(width, u)).over(tp - half, tp + half)
-}
-
-metric! {
-    /// Mechanical work given to the dough from first water contact to the development time, per kg
-    /// of dough: the area under the centre times torque per FU and angular speed at 63/min. The
-    /// torque refers to the drive; an estimate.
-    WORK_TO_PEAK for Prepared {
-        id: "mixing.work_to_peak", symbol: "w", name: "work to the peak",
-        unit: Unit::KilojoulePerKilogram, decimals: 1, revision: 1,
-        source: ("ISO 5530-1 torque per FU", "apparatus", Derived),
-        variants: [], read: read_work_to_peak,
-    }
-}
-
-/// Torque of one FU, N m (ISO 5530-1: 9.8 and 1.96 mN m; from memory, high confidence).
-pub fn torque_per_fu_nm(bowl: Bowl) -> f64 {
-    match bowl {
-        Bowl::G300 => 0.0098,
-        Bowl::G50 => 0.00196,
-    }
-}
-
-fn read_work_to_peak(p: &Prepared, _: &'static str) -> Reading {
-    let (peak, tp) = match development_s(p) {
-        Ok(found) => found,
-        Err(outcome) => return Reading::of(outcome),
-    };
-    let Some(bowl) = p.conditions.bowl.filter(|_| p.unit == Unit::Fu) else {
-        return Reading::of(Outcome::NotComputable(
-            "bowl size not stated: the torque of one FU is not known".into(),
-        ));
-    };
-    let stated = p.conditions.dough_g;
-    let dosed = p
-        .conditions
-        .flour_g
-        .zip(p.conditions.water_ml)
-        .map(|(f, w)| f + w);
-    let Some(dough_g) = stated.or(dosed).filter(|m| *m > 0.0) else {
-        return Reading::of(Outcome::NotComputable(
-            "dough mass not stated, nor flour and water from which it follows".into(),
-        ));
-    };
-    let area = area_under_centre(p, tp);
-    let omega = SLOW_BLADE_PER_MIN / 60.0 * std::f64::consts::TAU;
-    let per_fu_s = torque_per_fu_nm(bowl) * omega / (dough_g / 1000.0) / 1000.0;
-    let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
-    // Torque per FU is known to 0.2 of 9.8 mN m, rectangular (ISO 5530-1; from memory).
-    let u_torque = area * per_fu_s * (0.2 / 9.8) / 3.0_f64.sqrt();
-    let u = (peak.height * u_tp * per_fu_s).hypot(u_torque);
-    Reading::of(Outcome::exact(area * per_fu_s, u)).over(0.0, tp)
-}
-
-/// Area under the centre from water contact to `end_s`, in its unit times seconds: trapezoids, the
-/// first and last cut at the limits.
-fn area_under_centre(p: &Prepared, end_s: f64) -> f64 {
-    let mut area = 0.0;
-    for (t, y) in p.t.windows(2).zip(p.centre.y.windows(2)) {
-        let (from, to) = (t[0].max(0.0), t[1].min(end_s));
-        let step = t[1] - t[0];
-        if to > from && step > 0.0 {
-            let at = |when: f64| y[0] + (y[1] - y[0]) * ((when - t[0]) / step);
-            area += 0.5 * (at(from) + at(to)) * (to - from);
-        }
-    }
-    area
-}
-
 /// The metrics of this file, in report order.
 pub(super) static METRICS: &[&Metric<Prepared>] = &[
     &CONSISTENCY,
@@ -529,6 +409,4 @@ pub(super) static METRICS: &[&Metric<Prepared>] = &[
     &DROP_20MIN,
     &BREAKDOWN_TIME,
     &QUALITY_NUMBER,
-    &BAND_WIDTH,
-    &WORK_TO_PEAK,
 ];

@@ -3,7 +3,7 @@
 use super::prepare::Prepared;
 use super::settings::{ACCEPTED_FU, TARGET_FU};
 use super::shape::{counted_peak, u_consistency};
-use crate::derive::{Metric, Reading, metric};
+use crate::derive::{Metric, Reading, metric, or_outcome};
 use crate::record::Outcome;
 use crate::schema::{Bowl, Procedure, Purpose, Unit};
 
@@ -178,10 +178,7 @@ metric! {
 }
 
 fn read_absorption(p: &Prepared, _: &'static str) -> Reading {
-    let peak = match counted_peak(p) {
-        Ok(peak) => peak,
-        Err(outcome) => return Reading::of(outcome),
-    };
+    let peak = or_outcome!(counted_peak(p));
     if p.unit != Unit::Fu {
         return Reading::of(Outcome::NotComputable(format!(
             "the unit of the record is {}: the consistency in FU is not known",

@@ -79,9 +79,17 @@ struct Word {
     meaning: &'static str,
 }
 
-/// Returns the definitions of every method that has runs, and of every rule.
+/// Returns the definitions of every method that has runs or grades, and of every rule.
 pub(super) fn lay_out(report: &DayReport<'_>) -> Definitions {
-    let has_runs = |m: &MethodCard| report.day.runs.iter().any(|r| r.test.word() == m.id);
+    let has_runs = |m: &MethodCard| {
+        let graded = report
+            .day
+            .grading
+            .results
+            .iter()
+            .any(|r| r.test.word() == m.id);
+        graded || report.day.runs.iter().any(|r| r.test.word() == m.id)
+    };
     let statuses = Status::ALL.iter();
     let levels = [Level::Reject, Level::Warn, Level::Note];
     Definitions {

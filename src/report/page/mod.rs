@@ -3,6 +3,7 @@
 mod definitions;
 mod findings;
 mod front;
+mod grades;
 mod metrics;
 mod pictures;
 mod prose;
@@ -23,6 +24,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("day.html", include_str!("../templates/day.html")),
     ("front.html", include_str!("../templates/front.html")),
     ("metrics.html", include_str!("../templates/metrics.html")),
+    ("grades.html", include_str!("../templates/grades.html")),
     ("pictures.html", include_str!("../templates/pictures.html")),
     ("findings.html", include_str!("../templates/findings.html")),
     (
@@ -43,6 +45,7 @@ struct Page<'a> {
     front: front::Front,
     tests: Vec<metrics::TestTable>,
     observations: Vec<metrics::ObservationRow>,
+    grades: grades::Grades,
     pictures: pictures::Pictures,
     findings: findings::Findings,
     definitions: definitions::Definitions,
@@ -61,6 +64,7 @@ pub(super) fn render(report: &DayReport<'_>) -> Result<String, ReportError> {
         front: front::lay_out(report, &summary),
         tests: metrics::lay_out(report),
         observations: metrics::observations(report.day),
+        grades: grades::lay_out(report),
         pictures: pictures::lay_out(report),
         findings: findings::lay_out(report),
         definitions,
