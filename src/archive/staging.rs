@@ -3,7 +3,7 @@
 use super::error::ArchiveError;
 use super::event::{Item, Keep, NewFile};
 use super::known::{Known, RAW_KIND};
-use super::medium::OpenFile;
+use super::medium::{Kind, OpenFile};
 use super::place;
 use super::recover;
 use super::store::Store;
@@ -93,6 +93,11 @@ impl Staging {
         let named = known.names(&path);
         let there = waits || self.holds_intact(&path, &digest)?;
         let part = if there {
+            if !named && !waits {
+                // Nobody knows whether whoever put it there made it last.
+                let mut found = self.store.append(&path)?;
+                self.store.sync(found.as_mut(), &path)?;
+            }
             None
         } else {
             self.parts += 1;
@@ -158,17 +163,21 @@ impl Staging {
 
     /// Returns whether the bytes stand at `path` already, re-reading them.
     fn holds_intact(&self, path: &str, digest: &Digest) -> Result<bool, ArchiveError> {
-        if self.store.kind(path)?.is_none() {
-            return Ok(false);
-        }
-        let (found, _) = self.store.hash(path)?;
-        if found == *digest {
-            return Ok(true);
-        }
+        let found = match self.store.kind(path)? {
+            None => return Ok(false),
+            Some(Kind::File(_)) => {
+                let (found, _) = self.store.hash(path)?;
+                if found == *digest {
+                    return Ok(true);
+                }
+                format!("bytes with the digest {found}")
+            }
+            Some(_) => "a folder or a link".to_owned(),
+        };
         let mut failure = Failure::new(
             Trouble::Damaged,
             path,
-            format!("bytes with the digest {found}"),
+            found,
             "the digest in its name: a kept file is never written over".to_owned(),
         );
         failure.fault.remedy =
@@ -189,18 +198,21 @@ impl Staging {
             recover::declare_intent(&self.store, moves.iter().map(|(_, to)| to.as_str()))?;
         }
         let mut to_sync: BTreeSet<String> = BTreeSet::new();
-        for (_, path) in &moves {
-            self.make_folders(place::parent(path), &mut to_sync)?;
+        // Bytes found in place count too: their name may not have been made to last.
+        let fresh = |p: &&Prepared| p.part.is_some() || !known.names(&p.file.path);
+        let folders: BTreeSet<String> = self
+            .prepared
+            .iter()
+            .filter(fresh)
+            .map(|p| place::parent(&p.file.path).to_owned())
+            .collect();
+        for folder in &folders {
+            self.make_folders(folder, &mut to_sync)?;
         }
         for (part, path) in &moves {
             self.store.rename(part, path)?;
         }
-        for prepared in &self.prepared {
-            // Bytes found in place may have come there without their name being made to last.
-            if !known.names(&prepared.file.path) || prepared.part.is_some() {
-                to_sync.insert(place::parent(&prepared.file.path).to_owned());
-            }
-        }
+        to_sync.extend(folders);
         for folder in &to_sync {
             self.store.sync_folder(folder)?;
         }

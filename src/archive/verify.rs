@@ -213,60 +213,33 @@ fn check_files(
 }
 
 fn check_file(store: &Store, file: &Named) -> Result<Checked, ArchiveError> {
-    let failure = |trouble, found: String, expected: String| {
-        let mut failure = Failure::new(trouble, &file.path, found, expected);
-        failure.fault.column = Some(format!("named by ledger line {}", file.seq));
-        failure
+    let bad = |trouble, found: String, size| {
+        let expected = match file.bytes {
+            Some(bytes) => format!("{bytes} bytes with the digest {}", file.digest),
+            None => format!("bytes with the digest {}", file.digest),
+        };
+        let expected = format!("{expected}, as ledger line {} says", file.seq);
+        let failure = Failure::new(trouble, &file.path, found, expected);
+        Ok((Some(failure), size))
     };
     match store.kind(&file.path)? {
-        None => {
-            return Ok((
-                Some(failure(
-                    Trouble::Missing,
-                    "no file".to_owned(),
-                    "the bytes that were kept".to_owned(),
-                )),
-                0,
-            ));
-        }
+        None => return bad(Trouble::Missing, "no file".to_owned(), 0),
         Some(Kind::File(_)) => {}
-        Some(_) => {
-            return Ok((
-                Some(failure(
-                    Trouble::Damaged,
-                    "a folder or a link".to_owned(),
-                    "a regular file".to_owned(),
-                )),
-                0,
-            ));
-        }
+        Some(_) => return bad(Trouble::Damaged, "a folder or a link".to_owned(), 0),
     }
-    let (digest, size) = match store.hash(&file.path) {
-        Ok(found) => found,
+    match store.hash(&file.path) {
+        Ok((digest, size)) if digest != file.digest || file.bytes.is_some_and(|b| b != size) => {
+            let found = format!("{size} bytes with the digest {digest}");
+            bad(Trouble::Damaged, found, size)
+        }
+        Ok((_, size)) => Ok((None, size)),
         // One file that cannot be read must not hide what is wrong with the others.
-        Err(error) => {
-            let words = format!("a file that cannot be read ({error})");
-            return Ok((
-                Some(failure(
-                    Trouble::Damaged,
-                    words,
-                    "the bytes that were kept".to_owned(),
-                )),
-                0,
-            ));
-        }
-    };
-    if digest != file.digest {
-        let words = format!("{size} bytes with the digest {digest}");
-        let expected = format!("the digest {}", file.digest);
-        return Ok((Some(failure(Trouble::Damaged, words, expected)), size));
+        Err(error) => bad(
+            Trouble::Damaged,
+            format!("a file that cannot be read ({error})"),
+            0,
+        ),
     }
-    if file.bytes.is_some_and(|bytes| bytes != size) {
-        let words = format!("{size} bytes");
-        let expected = format!("{} bytes, as the ledger says", file.bytes.unwrap_or(0));
-        return Ok((Some(failure(Trouble::Damaged, words, expected)), size));
-    }
-    Ok((None, size))
 }
 
 /// Returns the files below `raw/` and `tables/` that no line names, and strangers at the top.

@@ -1,10 +1,11 @@
 //! Whatever is changed, cut, lost, moved or added is found, and named.
 
 use crate::sim::Sim;
-use crate::tell::{clean, event, nothing_lost, on, owner, small_day};
+use crate::tell::{clean, commit, event, nothing_lost, on, owner, small_day};
 use doughtrace::archive::{
     Action, Archive, ArchiveError, ChainReport, Head, NewFile, Trouble, VerifyOptions, verify_chain,
 };
+use std::io::Write as _;
 
 fn small() -> Sim {
     let sim = Sim::new();
@@ -292,6 +293,57 @@ fn a_damaged_original_is_never_called_already_there_and_a_missing_one_comes_back
     drop(writer);
     clean(&on(&sim), "restored");
     assert_eq!(sim.bytes(&path), bytes);
+}
+
+#[test]
+fn bytes_that_stand_in_place_unlisted_are_taken_in_and_made_to_last() {
+    use doughtrace::archive::{Medium, Stored};
+    let sim = small();
+    let bytes = b"put there by hand".to_vec();
+    let digest = doughtrace::schema::Digest::of(&bytes);
+    let folder = format!("raw/{}", &digest.as_str()[..2]);
+    sim.make_folder(&folder).unwrap();
+    let path = format!("{folder}/{digest}.csv");
+    sim.create(&path).unwrap().write_all(&bytes).unwrap();
+    let mut kept = Vec::new();
+    let mut writer = on(&sim).open_or_create(&owner()).unwrap();
+    let files = vec![NewFile::raw("hand.csv", bytes.clone())];
+    commit(
+        &mut writer,
+        event(Action::Import),
+        files,
+        vec![bytes],
+        &mut kept,
+    )
+    .unwrap();
+    assert_eq!(kept[0].committed.files[0].stored, Stored::New);
+    let after = sim.lose_power(crate::sim::Loss::Everything);
+    nothing_lost(&on(&after), &kept, "taken in");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_in_place_of_a_kept_file_is_damage() {
+    let folder = tempfile::tempdir().unwrap();
+    let archive = Archive::at(folder.path());
+    small_day(&archive, &mut Vec::new()).unwrap();
+    let original = archive.read().unwrap().originals().unwrap().remove(0);
+    let path = folder.path().join(&original.path);
+    let copy = folder.path().join("copy");
+    std::fs::rename(&path, &copy).unwrap();
+    std::os::unix::fs::symlink(&copy, &path).unwrap();
+    let report = verify(&archive);
+    assert_eq!(
+        troubles(&report),
+        [
+            format!("damaged {}", original.path),
+            "unlisted copy".to_owned()
+        ]
+    );
+    let bytes = std::fs::read(&copy).unwrap();
+    let mut writer = archive.open_or_create(&owner()).unwrap();
+    let again = writer.commit(event(Action::Import), vec![NewFile::raw("K", bytes)]);
+    assert!(matches!(again, Err(ArchiveError::Damaged(_))));
 }
 
 #[test]
