@@ -376,7 +376,22 @@ impl PlacedCell {
                 Ok(())
             };
             add(&group.treatment, Type::TICK.in_colour(ink))?;
-            add(&format!("n = {}", group.dots.len()), Type::CAPTION)?;
+            // Rejected runs are drawn, but they are not among those that count.
+            let rejected = group
+                .dots
+                .iter()
+                .filter(|dot| dot.state == DotState::Rejected)
+                .count();
+            add(
+                &format!("n = {}", group.dots.len() - rejected),
+                Type::CAPTION,
+            )?;
+            if rejected > 0 {
+                add(
+                    &format!("rejected: {rejected}"),
+                    Type::CAPTION.in_colour(INK),
+                )?;
+            }
             if group.no_value > 0 {
                 add(
                     &format!("no value: {}", group.no_value),

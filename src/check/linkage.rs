@@ -84,7 +84,9 @@ fn see_lines_without_file(day: &Day) -> Vec<Seen> {
 rule! {
     /// File and run sheet state the same value of the same fact. Where they do not, the file's
     /// statement is used and both are kept. A difference in a value that enters a result (bowl,
-    /// flour moisture, flour, water) makes that result unusable until it is settled.
+    /// masses, moisture, procedure, purpose, water contact, line, full scale, markers) is a reject:
+    /// the results stand as computed from the file's statement, and are not to be used until it is
+    /// settled.
     CONFLICT {
         id: "day.conflict", title: "run sheet and file disagree", level: Warn, revision: 1,
         source: ("ISO/IEC 17025", "7.5.2", Published),
@@ -99,6 +101,15 @@ fn see_conflicts(run: &RunRecord) -> Vec<Seen> {
         Field::FlourMoisturePct,
         Field::FlourG,
         Field::WaterMl,
+        Field::DoughG,
+        Field::Procedure,
+        Field::Purpose,
+        Field::WaterContactS,
+        Field::LineRule,
+        Field::FullScale,
+        Field::MarkersS,
+        Field::EuPerCm,
+        Field::RestMin,
     ];
     run.metadata
         .conflicts()

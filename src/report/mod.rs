@@ -18,9 +18,16 @@ pub use picture::{ChartSet, Picture, PictureError};
 pub use provenance::{Provenance, Skipped};
 pub use summary::{Counts, DaySummary, NextWater, Redo, Verdict};
 
-use crate::record::{Day, Finding};
-use crate::schema::{MethodCard, RuleCard};
+use crate::record::{Day, Finding, Outcome};
+use crate::schema::{MethodCard, MetricCard, RuleCard};
 use thiserror::Error;
+
+/// Returns an outcome as the report prints it: the value or bound or status, and the spread (`± U`,
+/// or the interval where it is uneven; empty when there is none).
+pub fn words_of(metric: &MetricCard, outcome: &Outcome) -> (String, String) {
+    let shown = wording::reading(metric, outcome);
+    (shown.text, shown.spread)
+}
 
 /// Why a report could not be written.
 #[derive(Debug, Error)]

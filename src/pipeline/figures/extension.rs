@@ -5,6 +5,7 @@ use super::{Sketch, planned_rest_min};
 use crate::chart::extension_curves::Reading;
 use crate::chart::{Bound, ExtensionCurve, ExtensionCurves, ExtensionPanel, Palette};
 use crate::record::{Day, MetricResult, RunRecord};
+use crate::report;
 use crate::schema::{Axis, Field, Test};
 use std::collections::BTreeMap;
 
@@ -137,19 +138,13 @@ fn curve(run: &RunRecord, sketch: &Sketch) -> ExtensionCurve {
     }
 }
 
-/// Value with unit and uncertainty; the metric is told by its place.
+/// Value with unit and spread; the metric is told by its place.
 fn label(result: &MetricResult) -> Option<String> {
-    let card = &result.metric;
-    let value = card.format(result.outcome.value_or_bound()?);
-    let Some(e) = result.outcome.estimate() else {
-        return Some(format!("{value} {}", result.unit));
-    };
-    let half = 2.0 * e.std_uncertainty();
-    let least = 0.1_f64.powi(i32::from(card.decimals));
-    let half = if half > 0.0 && half < 0.5 * least {
-        format!("<{}", card.format(least))
-    } else {
-        card.format(half)
-    };
-    Some(format!("{value} {} ± {half}", result.unit))
+    result.outcome.value_or_bound()?;
+    let (value, spread) = report::words_of(&result.metric, &result.outcome);
+    Some(
+        format!("{value} {} {spread}", result.unit)
+            .trim_end()
+            .to_owned(),
+    )
 }

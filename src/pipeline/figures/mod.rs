@@ -14,7 +14,8 @@ pub(super) use overview::day_overview;
 
 use crate::chart::{DotState, Palette, Provenance};
 use crate::numerics::value_at;
-use crate::record::{Day, Finding, MetricResult, Outcome, ReadCurve, RunRecord};
+use crate::record::{Day, Finding, MetricResult, ReadCurve, RunRecord};
+use crate::report;
 use crate::schema::{Field, Level, Purpose, Test};
 use std::collections::BTreeSet;
 
@@ -101,20 +102,17 @@ pub(super) fn provenance<'r>(runs: impl IntoIterator<Item = &'r RunRecord>) -> P
     from
 }
 
-/// Returns a result as words: value, unit, expanded uncertainty, or what stands for them.
+/// Returns a result as words: name, then value and spread as the report prints them.
 fn words(result: &MetricResult) -> String {
     let card = &result.metric;
-    match &result.outcome {
-        Outcome::Exact(e) => format!(
-            "{} {} {} ± {}",
-            card.name,
-            card.format(e.value()),
-            result.unit,
-            card.format(2.0 * e.std_uncertainty())
-        ),
-        Outcome::Above(bound) => format!("{} > {} {}", card.name, card.format(*bound), result.unit),
-        Outcome::Below(bound) => format!("{} < {} {}", card.name, card.format(*bound), result.unit),
-        other => format!("{}: {}", card.name, other.status()),
+    match result.outcome.value_or_bound() {
+        Some(_) => {
+            let (value, spread) = report::words_of(card, &result.outcome);
+            format!("{} {value} {} {spread}", card.name, result.unit)
+                .trim_end()
+                .to_owned()
+        }
+        None => format!("{}: {}", card.name, result.outcome.status()),
     }
 }
 

@@ -196,6 +196,7 @@ fn dots<'r>(
             state,
         });
     }
-    group.centre = (count > 0.0).then(|| sum / count);
+    // One value is its own mean: a bar through it would say nothing.
+    group.centre = (count > 1.0).then(|| sum / count);
     group
 }
