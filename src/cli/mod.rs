@@ -8,7 +8,9 @@ mod print;
 mod process;
 mod profile;
 
+use crate::pipeline::ProcessError;
 use crate::schema::ExitStatus;
+use anyhow::Context as _;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::process::ExitCode;
 
@@ -55,6 +57,33 @@ enum Format {
     Csv,
 }
 
+/// Returns the time that records state: now, or SOURCE_DATE_EPOCH where it is set.
+fn made_at() -> anyhow::Result<String> {
+    let now = match std::env::var("SOURCE_DATE_EPOCH") {
+        Ok(text) => {
+            let seconds = text
+                .trim()
+                .parse()
+                .with_context(|| format!("SOURCE_DATE_EPOCH: found `{text}`, expected seconds"))?;
+            jiff::Timestamp::from_second(seconds).context("SOURCE_DATE_EPOCH")?
+        }
+        Err(_) => jiff::Timestamp::now(),
+    };
+    Ok(now.strftime("%Y-%m-%d %H:%M:%S UTC").to_string())
+}
+
+/// Returns the person that records name: as given, else the user name.
+fn who(given: Option<&str>) -> String {
+    let named = ["USER", "LOGNAME", "USERNAME"]
+        .iter()
+        .filter_map(|name| std::env::var(name).ok())
+        .find(|name| !name.trim().is_empty());
+    given
+        .map(str::to_owned)
+        .or(named)
+        .unwrap_or_else(|| "not stated".to_owned())
+}
+
 /// Runs the program with the process's own arguments and returns its exit code.
 pub fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
@@ -84,15 +113,11 @@ pub fn main() -> ExitCode {
             return ExitStatus::Done;
         }
         print::message(&format!("error: {error:#}"));
-        error
-            .downcast_ref::<crate::pipeline::ProcessError>()
-            .map_or(ExitStatus::Usage, |e| {
-                if e.is_usage() {
-                    ExitStatus::Usage
-                } else {
-                    ExitStatus::Internal
-                }
-            })
+        match error.downcast_ref::<ProcessError>() {
+            Some(error) if error.is_unsound() => ExitStatus::NotVerified,
+            Some(error) if !error.is_usage() => ExitStatus::Internal,
+            _ => ExitStatus::Usage,
+        }
     });
     ExitCode::from(status.code())
 }
