@@ -3,10 +3,14 @@
 //! One file per command. Data goes to standard output, messages to standard error; a closed pipe
 //! is success.
 
+mod amend;
 mod explain;
 mod print;
 mod process;
 mod profile;
+mod review;
+mod trace;
+mod verify;
 
 use crate::pipeline::ProcessError;
 use crate::schema::ExitStatus;
@@ -28,6 +32,8 @@ Examples:
   doughtrace process sample-runs/clean-day --out reports/clean-day
   doughtrace profile check sample-runs/clean-day/SM-101.csv
   doughtrace explain mixing.development_time
+  doughtrace trace SM-101 --archive reports/clean-day
+  doughtrace verify --archive reports/clean-day
 
 Exit codes: 0 done; 1 done, with reject-level findings or an unreadable file; 2 wrong usage or \
 nothing readable; 3 the archive does not verify; 70 internal fault.
@@ -39,6 +45,18 @@ safety of a machine or of a flour.";
 enum Command {
     /// Process a day: raw files in, checked metrics, charts and a report out
     Process(process::Options),
+    /// Follow a number to its raw bytes, or raw bytes to every number made from them
+    Trace(trace::Options),
+    /// Prove that an archive is what was written, and its numbers what its originals give
+    Verify(verify::Options),
+    /// Correct a fact or exclude a run; the earlier value is kept
+    Amend(amend::Options),
+    /// Record that a person prepared, checked or approved a run, a day or a report
+    Review(review::Options),
+    /// Record the calibration of an instrument, with its certificate
+    Calibrate(review::CalibrateOptions),
+    /// Sign the archive's ledger with a key of your own
+    Seal(review::SealOptions),
     /// Look at import profiles: which there are, what one says, which fits a file
     Profile(profile::Options),
     /// Say what a metric, rule, status or exit code means; without a name, list them all
@@ -101,6 +119,12 @@ pub fn main() -> ExitCode {
     };
     let work = std::panic::AssertUnwindSafe(|| match arguments.command {
         Command::Process(options) => process::run(&options),
+        Command::Trace(options) => trace::run(&options),
+        Command::Verify(options) => verify::run(&options),
+        Command::Amend(options) => amend::run(&options),
+        Command::Review(options) => review::run(&options),
+        Command::Calibrate(options) => review::run_calibrate(&options),
+        Command::Seal(options) => review::run_seal(&options),
         Command::Profile(options) => profile::run(&options),
         Command::Explain(options) => explain::run(&options),
     });

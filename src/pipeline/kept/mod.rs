@@ -16,14 +16,24 @@
 //! are two files. The same bytes under the same name make no new record. `day=` in the place of a
 //! segment is the day on which it was written.
 
+mod amend;
 mod keeper;
 mod known;
 mod place;
 mod replay;
+mod review;
+mod trace;
+mod verify;
 
+pub use amend::{Amend, Amended, Target, amend};
 pub use keeper::{KeptCounts, ReportStamp};
 pub use known::{Amendment, Change, Known, ReportLine, RunLine};
 pub use place::{find_archive, open_archive};
+pub use review::{Hand, NewCalibration, calibrate, review, seal};
+pub use trace::{
+    FileTrace, ResultTrace, RunTrace, Stated, Trace, results_in_chart, trace, trace_chart,
+};
+pub use verify::{Miss, Recomputed, Verified, verify};
 
 pub(super) use keeper::{Keeper, Received, Recipe};
 pub(super) use known::RAW_KIND;
