@@ -108,6 +108,7 @@ fn best_process(day: &Path, out: &Path, threads: usize, no_charts: bool) -> (Dur
                 out: out.to_owned(),
                 no_charts,
                 threads: Some(threads),
+                no_archive: true,
                 ..Request::default()
             };
             let plan = Plan::resolve(request).expect("plan");

@@ -35,7 +35,7 @@ pub use extension_curves::{ExtensionCurve, ExtensionCurves, ExtensionPanel, Read
 pub use label::{LabelBox, LabelKind};
 pub use membrane_grades::{GradedPiece, MembraneGrades, MembranePanel};
 pub use overlay::{Group, Overlay, Series};
-pub use picture::{ChartError, Page, Picture, Provenance};
+pub use picture::{ChartError, Page, Picture, Provenance, provenance_in};
 pub use run_curve::{Mark, MarkShape, Reference, RunCurve};
 pub use theme::{Dash, Look, Marker, Palette, Rgb};
 

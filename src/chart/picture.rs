@@ -184,3 +184,38 @@ pub(super) fn encode(
     writer.finish().map_err(failed)?;
     Ok(bytes)
 }
+
+/// Returns where a PNG file of ours says that it came from: result identifiers first, then run
+/// names, then digests of raw files; all empty for a picture of another maker.
+///
+/// # Errors
+/// [`ChartError::Encode`] when the bytes are no PNG file.
+pub fn provenance_in(png: &[u8]) -> Result<Provenance, ChartError> {
+    let failed = |error: png::DecodingError| ChartError::Encode(error.to_string());
+    let mut reader = png::Decoder::new(std::io::Cursor::new(png))
+        .read_info()
+        .map_err(failed)?;
+    // Text chunks may also stand behind the pixels.
+    reader.finish().map_err(failed)?;
+    let info = reader.info();
+    let plain = info
+        .uncompressed_latin1_text
+        .iter()
+        .map(|chunk| (chunk.keyword.clone(), chunk.text.clone()));
+    let wide = info
+        .utf8_text
+        .iter()
+        .map(|chunk| (chunk.keyword.clone(), chunk.get_text().unwrap_or_default()));
+    let mut from = Provenance::default();
+    for (keyword, text) in plain.chain(wide) {
+        let lines = || text.lines();
+        match keyword.as_str() {
+            "Software" => from.software.clone_from(&text),
+            "Runs" => from.runs = lines().flat_map(RunId::new).collect(),
+            "Results" => from.results = lines().flat_map(ResultId::new).collect(),
+            "Raw SHA-256" => from.raw = lines().flat_map(Digest::parse).collect(),
+            _ => {}
+        }
+    }
+    Ok(from)
+}

@@ -3,6 +3,7 @@
 //! One declared item per rule. A rule judges facts and results that derivation left in the record;
 //! it computes no metric and reads no file.
 
+mod archive;
 mod extension;
 mod linkage;
 mod membrane;
@@ -118,6 +119,7 @@ pub(crate) use rule;
 /// Every rule, in report order.
 pub fn rules() -> Vec<&'static Rule> {
     [
+        archive::RULES,
         linkage::RULES,
         mixing_conditions::RULES,
         mixing_signal::RULES,
@@ -151,10 +153,13 @@ pub fn check(day: &Day) -> Vec<Finding> {
 }
 
 fn finding(rule: &Rule, run: Option<&RunRecord>, seen: Seen) -> Finding {
+    let level = seen.level.unwrap_or(rule.card.level);
+    // Nothing of an excluded run is used, so nothing about it asks for anything to be done.
+    let excluded = run.is_some_and(|run| run.excluded.is_some());
     Finding {
         rule: rule.card.id,
         revision: rule.card.revision,
-        level: seen.level.unwrap_or(rule.card.level),
+        level: if excluded { Level::Note } else { level },
         file: seen
             .file
             .or_else(|| run.map(|r| r.file.name.clone()))

@@ -3,12 +3,18 @@
 //! One file per command. Data goes to standard output, messages to standard error; a closed pipe
 //! is success.
 
+mod amend;
 mod explain;
 mod print;
 mod process;
 mod profile;
+mod review;
+mod trace;
+mod verify;
 
+use crate::pipeline::ProcessError;
 use crate::schema::ExitStatus;
+use anyhow::Context as _;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::process::ExitCode;
 
@@ -26,6 +32,8 @@ Examples:
   doughtrace process sample-runs/clean-day --out reports/clean-day
   doughtrace profile check sample-runs/clean-day/SM-101.csv
   doughtrace explain mixing.development_time
+  doughtrace trace SM-101 --archive reports/clean-day
+  doughtrace verify --archive reports/clean-day
 
 Exit codes: 0 done; 1 done, with reject-level findings or an unreadable file; 2 wrong usage or \
 nothing readable; 3 the archive does not verify; 70 internal fault.
@@ -37,6 +45,18 @@ safety of a machine or of a flour.";
 enum Command {
     /// Process a day: raw files in, checked metrics, charts and a report out
     Process(process::Options),
+    /// Follow a number to its raw bytes, or raw bytes to every number made from them
+    Trace(trace::Options),
+    /// Prove that an archive is what was written, and its numbers what its originals give
+    Verify(verify::Options),
+    /// Correct a fact or exclude a run; the earlier value is kept
+    Amend(amend::Options),
+    /// Record that a person prepared, checked or approved a run, a day or a report
+    Review(review::Options),
+    /// Record the calibration of an instrument, with its certificate
+    Calibrate(review::CalibrateOptions),
+    /// Sign the archive's ledger with a key of your own
+    Seal(review::SealOptions),
     /// Look at import profiles: which there are, what one says, which fits a file
     Profile(profile::Options),
     /// Say what a metric, rule, status or exit code means; without a name, list them all
@@ -53,6 +73,33 @@ enum Format {
     Json,
     /// Comma-separated values
     Csv,
+}
+
+/// Returns the time that records state: now, or SOURCE_DATE_EPOCH where it is set.
+fn made_at() -> anyhow::Result<String> {
+    let now = match std::env::var("SOURCE_DATE_EPOCH") {
+        Ok(text) => {
+            let seconds = text
+                .trim()
+                .parse()
+                .with_context(|| format!("SOURCE_DATE_EPOCH: found `{text}`, expected seconds"))?;
+            jiff::Timestamp::from_second(seconds).context("SOURCE_DATE_EPOCH")?
+        }
+        Err(_) => jiff::Timestamp::now(),
+    };
+    Ok(now.strftime("%Y-%m-%d %H:%M:%S UTC").to_string())
+}
+
+/// Returns the person that records name: as given, else the user name.
+fn who(given: Option<&str>) -> String {
+    let named = ["USER", "LOGNAME", "USERNAME"]
+        .iter()
+        .filter_map(|name| std::env::var(name).ok())
+        .find(|name| !name.trim().is_empty());
+    given
+        .map(str::to_owned)
+        .or(named)
+        .unwrap_or_else(|| "not stated".to_owned())
 }
 
 /// Runs the program with the process's own arguments and returns its exit code.
@@ -72,6 +119,12 @@ pub fn main() -> ExitCode {
     };
     let work = std::panic::AssertUnwindSafe(|| match arguments.command {
         Command::Process(options) => process::run(&options),
+        Command::Trace(options) => trace::run(&options),
+        Command::Verify(options) => verify::run(&options),
+        Command::Amend(options) => amend::run(&options),
+        Command::Review(options) => review::run(&options),
+        Command::Calibrate(options) => review::run_calibrate(&options),
+        Command::Seal(options) => review::run_seal(&options),
         Command::Profile(options) => profile::run(&options),
         Command::Explain(options) => explain::run(&options),
     });
@@ -84,15 +137,11 @@ pub fn main() -> ExitCode {
             return ExitStatus::Done;
         }
         print::message(&format!("error: {error:#}"));
-        error
-            .downcast_ref::<crate::pipeline::ProcessError>()
-            .map_or(ExitStatus::Usage, |e| {
-                if e.is_usage() {
-                    ExitStatus::Usage
-                } else {
-                    ExitStatus::Internal
-                }
-            })
+        match error.downcast_ref::<ProcessError>() {
+            Some(error) if error.is_unsound() => ExitStatus::NotVerified,
+            Some(error) if !error.is_usage() => ExitStatus::Internal,
+            _ => ExitStatus::Usage,
+        }
     });
     ExitCode::from(status.code())
 }

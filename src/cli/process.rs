@@ -1,7 +1,7 @@
 //! `doughtrace process`: the main job.
 
 use super::{Format, print};
-use crate::pipeline::{self, Plan, Processed, Progress, Request, discover};
+use crate::pipeline::{self, Archived, Plan, Processed, Progress, Request};
 use crate::report::Verdict;
 use crate::schema::ExitStatus;
 use anyhow::Context as _;
@@ -14,11 +14,22 @@ use std::path::PathBuf;
 #[command(after_help = AFTER_HELP)]
 pub(super) struct Options {
     /// Day folders (searched recursively) or single raw files
-    #[arg(required = true, value_name = "DIR")]
+    #[arg(required_unless_present = "rederive", value_name = "DIR")]
     inputs: Vec<PathBuf>,
     /// Output folder: report.html, charts/, tables/, manifest.json; replaced as a whole
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    /// Archive that keeps originals, numbers and who did what; `archive` in the output folder when
+    /// left out
+    #[arg(long, value_name = "DIR")]
+    archive: Option<PathBuf>,
+    /// Derive every run of the archive anew, with the definitions of this version and all
+    /// corrections
+    #[arg(long, requires = "archive", conflicts_with = "inputs")]
+    rederive: bool,
+    /// Person who runs this; the user name when left out
+    #[arg(long, value_name = "NAME")]
+    operator: Option<String>,
     /// Folder of your own import profiles (*.toml), tried before the built-in ones
     #[arg(long, value_name = "DIR")]
     profiles: Option<PathBuf>,
@@ -43,10 +54,13 @@ const AFTER_HELP: &str = "\
 Examples:
   doughtrace process 2026-03-12 --out reports/2026-03-12
   doughtrace process day --out out --profiles my-profiles --format json
+  doughtrace process 2026-03-12 --out reports/2026-03-12 --archive lab-archive
+  doughtrace process --rederive --archive lab-archive --out reports/all
 
 Data files end in .csv, .tsv, .txt or .dat; other files are counted and left alone. Raw files are \
-only read. The same input gives the same output but for the time that report and manifest state; \
-set SOURCE_DATE_EPOCH to fix that too.";
+only read. Files are kept in the archive as received; the same bytes under the same name are kept once. The \
+same input gives the same output but for the time and the ledger line that report and manifest \
+state; set SOURCE_DATE_EPOCH to fix the time.";
 
 pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
     let plan = Plan::resolve(Request {
@@ -56,12 +70,16 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         no_charts: options.no_charts,
         threads: options.threads.map(usize::from),
         title: options.title.clone(),
+        archive: options.archive.clone(),
+        no_archive: false,
+        rederive: options.rederive,
+        operator: Some(super::who(options.operator.as_deref())),
     })?;
     if options.dry_run {
         return dry_run(options, &plan);
     }
     let bar = Bar::new(options.no_charts);
-    let done = pipeline::process(&plan, &made_at()?, &bar);
+    let done = pipeline::process(&plan, &super::made_at()?, &bar);
     bar.bar.finish_and_clear();
     let done = done?;
     print_summary(options, &plan, &done)?;
@@ -80,7 +98,7 @@ fn status_of(done: &Processed) -> ExitStatus {
 }
 
 fn dry_run(options: &Options, plan: &Plan) -> anyhow::Result<ExitStatus> {
-    let found = discover(&options.inputs, plan.out())?;
+    let found = plan.find_files()?;
     let names: Vec<&str> = found.files.iter().map(|file| file.name.as_str()).collect();
     if options.format == Format::Json {
         let value = serde_json::json!({
@@ -114,21 +132,6 @@ fn dry_run(options: &Options, plan: &Plan) -> anyhow::Result<ExitStatus> {
     Ok(ExitStatus::Done)
 }
 
-/// Returns the time that report and manifest state: now, or SOURCE_DATE_EPOCH where it is set.
-fn made_at() -> anyhow::Result<String> {
-    let now = match std::env::var("SOURCE_DATE_EPOCH") {
-        Ok(text) => {
-            let seconds = text
-                .trim()
-                .parse()
-                .with_context(|| format!("SOURCE_DATE_EPOCH: found `{text}`, expected seconds"))?;
-            jiff::Timestamp::from_second(seconds).context("SOURCE_DATE_EPOCH")?
-        }
-        Err(_) => jiff::Timestamp::now(),
-    };
-    Ok(now.strftime("%Y-%m-%d %H:%M:%S UTC").to_string())
-}
-
 fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Result<()> {
     let report = plan.out().join("report.html");
     match options.format {
@@ -137,6 +140,15 @@ fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Re
             if let Some(object) = value.as_object_mut() {
                 object.insert("report".into(), report.display().to_string().into());
                 object.insert("exit_code".into(), status_of(done).code().into());
+                if let Some(archived) = &done.archived {
+                    let value = serde_json::json!({
+                        "folder": archived.folder.display().to_string(),
+                        "head": archived.head,
+                        "kept": archived.counts,
+                        "report": archived.report,
+                    });
+                    object.insert("archive".into(), value);
+                }
             }
             print::data(&serde_json::to_string_pretty(&value).context("write JSON")?)?;
         }
@@ -153,6 +165,9 @@ fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Re
             if done.replaced {
                 print::data("The earlier output was replaced.")?;
             }
+            if let Some(archived) = &done.archived {
+                print::data(&archive_line(archived))?;
+            }
             print::data(&format!(
                 "Report: {} · next: {}",
                 report.display(),
@@ -161,6 +176,38 @@ fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Re
         }
     }
     Ok(())
+}
+
+/// What the archive has of the day, in one line.
+fn archive_line(archived: &Archived) -> String {
+    let counts = &archived.counts;
+    let files = counts.files - counts.files_already;
+    let mut parts = vec![format!("{files} new files, {} new runs", counts.runs_new)];
+    if counts.files_already > 0 {
+        parts.push(format!(
+            "{} files were already in the archive",
+            counts.files_already
+        ));
+    }
+    if counts.files_changed > 0 {
+        parts.push(format!(
+            "{} changed under a known name (both versions are kept)",
+            counts.files_changed
+        ));
+    }
+    if counts.runs_superseded > 0 {
+        parts.push(format!(
+            "results of {} runs take the place of earlier ones",
+            counts.runs_superseded
+        ));
+    }
+    format!(
+        "Archive: {} · {} · ledger line {}, {}",
+        archived.folder.display(),
+        parts.join(", "),
+        archived.head.seq,
+        archived.head.digest
+    )
 }
 
 fn next_step(done: &Processed) -> &'static str {

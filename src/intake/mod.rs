@@ -24,8 +24,26 @@ pub use fit::{Fit, FitReason, Point, explain_fit, select};
 pub use head::{Head, head};
 
 use crate::profile::{Arrangement, Form, Profile};
-use crate::record::{Fault, Observation, RawFile, Run, RunSheet};
+use crate::record::{Fault, Observation, RawFile, RowRange, Run, RunSheet};
 use desk::Desk;
+
+/// Returns the lines `rows` of a file as text, with their numbers, decoded as `profile` says.
+///
+/// # Errors
+/// A [`Fault`] when the bytes are not in the profile's encoding.
+pub fn raw_lines(
+    file: &str,
+    bytes: &[u8],
+    profile: &Profile,
+    rows: RowRange,
+) -> Result<Vec<(u64, String)>, Fault> {
+    let text = text::decode(file, bytes, profile.text.encoding)?;
+    Ok(lines::Lines::of(&text)
+        .skip_while(|line| line.number < rows.first)
+        .take_while(|line| line.number <= rows.last)
+        .map(|line| (line.number, line.text().to_owned()))
+        .collect())
+}
 
 /// What a file held.
 #[derive(Debug, Clone)]

@@ -1,6 +1,7 @@
 //! Which files of a day folder are data.
 
 use super::ProcessError;
+use super::kept::is_archive;
 use crate::report::Skipped;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -15,6 +16,8 @@ pub struct FoundFile {
     pub path: PathBuf,
     /// Its name relative to the day folder, with `/` between folders.
     pub name: String,
+    /// Its name in the archive: that of the day folder comes first.
+    pub kept_as: String,
 }
 
 /// What a search found.
@@ -30,7 +33,7 @@ pub struct Discovered {
 ///
 /// Folders are searched recursively. Left alone and counted are hidden files, files whose ending
 /// is not that of a data file, and everything in the output folder or an earlier output (a folder
-/// with a `manifest.json` beside a `report.html`).
+/// with a `manifest.json` beside a `report.html`) or in an archive.
 ///
 /// # Errors
 /// [`ProcessError`] when an input does not exist or cannot be searched.
@@ -41,19 +44,23 @@ pub fn discover(inputs: &[PathBuf], out: &Path) -> Result<Discovered, ProcessErr
     for input in inputs {
         if input.is_file() {
             let name = input.file_name().map(|n| n.to_string_lossy().into_owned());
+            let name = name.unwrap_or_default();
             files.push(FoundFile {
                 path: input.clone(),
-                name: name.unwrap_or_default(),
+                kept_as: format!("{}/{name}", day_label(input)),
+                name,
             });
             continue;
         }
         // Several day folders may hold files of one name: their own name keeps them apart.
-        let prefix = (inputs.len() > 1).then(|| folder_name(input));
+        let label = day_label(input);
+        let prefix = (inputs.len() > 1).then(|| label.clone());
         for path in walk(input)? {
             match reason_to_skip(&path, input, out.as_deref()) {
                 Some(reason) => *skipped.entry(reason).or_default() += 1,
                 None => files.push(FoundFile {
                     name: name_below(input, &path, &prefix),
+                    kept_as: name_below(input, &path, &Some(label.clone())),
                     path,
                 }),
             }
@@ -67,7 +74,15 @@ pub fn discover(inputs: &[PathBuf], out: &Path) -> Result<Discovered, ProcessErr
     Ok(Discovered { files, skipped })
 }
 
-fn folder_name(folder: &Path) -> String {
+/// Returns the name of the day that an input is: that of the folder, or of the folder that holds
+/// the file.
+pub(super) fn day_label(input: &Path) -> String {
+    let full = input.canonicalize().unwrap_or_else(|_| input.to_owned());
+    let folder = if full.is_file() {
+        full.parent().unwrap_or(&full)
+    } else {
+        &full
+    };
     folder
         .file_name()
         .map_or_else(|| "day".to_owned(), |n| n.to_string_lossy().into_owned())
@@ -117,6 +132,9 @@ fn reason_to_skip(path: &Path, input: &Path, out: Option<&Path>) -> Option<Strin
     while let Some(current) = folder.filter(|f| f.starts_with(input)) {
         if is_earlier_output(current) {
             return Some("earlier output of doughtrace".into());
+        }
+        if is_archive(current) {
+            return Some("in an archive of doughtrace".into());
         }
         folder = current.parent();
     }

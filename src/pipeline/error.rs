@@ -1,6 +1,8 @@
 //! What stops the whole command, as opposed to one file.
 
+use crate::archive::ArchiveError;
 use crate::profile::ProfileError;
+use crate::record::Fault;
 use crate::report::ReportError;
 use crate::table::TableError;
 use thiserror::Error;
@@ -53,6 +55,15 @@ pub enum ProcessError {
     /// The threads could not be started.
     #[error("start threads: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
+    /// The archive could not be read or written.
+    #[error("{0}")]
+    Archive(#[from] ArchiveError),
+    /// What was asked for cannot be done; the text says why and what to do.
+    #[error("{0}")]
+    Request(String),
+    /// A kept file cannot be read the way the ledger says.
+    #[error("{0}")]
+    Kept(Box<Fault>),
     /// A fault of this program.
     #[error("{0}; this is a fault of this program, please report it")]
     Internal(String),
@@ -68,6 +79,15 @@ impl ProcessError {
             action,
             path: path.display().to_string(),
             source,
+        }
+    }
+
+    /// Returns whether the archive itself is at fault: it does not verify.
+    pub fn is_unsound(&self) -> bool {
+        match self {
+            ProcessError::Archive(error) => error.is_unsound(),
+            ProcessError::Kept(_) => true,
+            _ => false,
         }
     }
 

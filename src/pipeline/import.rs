@@ -3,7 +3,7 @@
 use super::{FoundFile, Plan};
 use crate::intake::{self, Intake};
 use crate::profile::{Form, Profile};
-use crate::record::{Fault, RawFile};
+use crate::record::{Fault, ProfileStamp, RawFile};
 use crate::schema::Digest;
 use std::io::Read as _;
 
@@ -13,19 +13,45 @@ pub type Imported = Result<Intake, Fault>;
 /// Bytes that are looked at to tell what kind of file it is.
 const HEAD_BYTES: u64 = 64 * 1024;
 
-/// Returns the records of `file`, read by the profile it names or by the one it matches.
-///
-/// `wanted` is the profile that a run sheet names for it. Without one, the user's own profiles are
-/// tried before the built-in ones.
-pub fn import_file(plan: &Plan, file: &FoundFile, wanted: Option<&str>) -> Imported {
+/// A file with its bytes.
+pub(super) struct Opened {
+    /// Name, digest, size.
+    pub raw: RawFile,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Returns the bytes of `file`.
+pub(super) fn open(file: &FoundFile) -> Result<Opened, Fault> {
     let bytes = std::fs::read(&file.path).map_err(|error| unreadable(file, &error))?;
     let raw = RawFile {
         name: file.name.clone(),
         sha256: Digest::of(&bytes),
         bytes: bytes.len() as u64,
     };
-    let profile = choose(plan, &file.name, &bytes, wanted)?;
-    intake::read(raw, &bytes, profile)
+    Ok(Opened { raw, bytes })
+}
+
+/// Returns the records of `file`, read by the profile it names or by the one it matches.
+///
+/// `wanted` is the profile that a run sheet names for it. Without one, the user's own profiles are
+/// tried before the built-in ones.
+pub fn import_file(plan: &Plan, file: &FoundFile, wanted: Option<&str>) -> Imported {
+    import_opened(plan, &open(file)?, wanted).map(|(intake, _)| intake)
+}
+
+/// Returns the records in the bytes of a file, and the profile that read it.
+pub(super) fn import_opened(
+    plan: &Plan,
+    opened: &Opened,
+    wanted: Option<&str>,
+) -> Result<(Intake, ProfileStamp), Fault> {
+    let profile = choose(plan, &opened.raw.name, &opened.bytes, wanted)?;
+    let stamp = ProfileStamp {
+        id: profile.id.clone(),
+        sha256: profile.digest.clone(),
+    };
+    intake::read(opened.raw.clone(), &opened.bytes, profile).map(|intake| (intake, stamp))
 }
 
 /// Returns whether the head of `file` is that of a run sheet. A file that cannot be read or

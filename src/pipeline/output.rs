@@ -1,6 +1,9 @@
 //! The output folder: written beside its place and put there as a whole.
 
 use super::discover::is_earlier_output;
+use super::kept::{
+    ARCHIVE, ReportStamp, is_archive, parent_of, part_prefix, put_back, remove_without_archive,
+};
 use super::{Plan, ProcessError};
 use crate::record::describe;
 use crate::record::tables::{BATCHES, FINDINGS, OBSERVATIONS, RESULTS, RUNS, SAMPLES};
@@ -36,21 +39,13 @@ impl Staging {
     /// [`ProcessError`] when `out` holds files that are no earlier output, or nothing can be
     /// written there.
     pub(super) fn open(out: &Path) -> Result<Staging, ProcessError> {
-        if out.exists() {
-            let mut entries = std::fs::read_dir(out).map_err(ProcessError::file("open", out))?;
-            if entries.next().is_some() && !is_earlier_output(out) {
-                return Err(ProcessError::ForeignOutput(out.display().to_string()));
-            }
+        if out.exists() && !is_earlier_output(out) && !holds_only_archive(out)? {
+            return Err(ProcessError::ForeignOutput(out.display().to_string()));
         }
-        let name = out
-            .file_name()
-            .map_or_else(|| "out".into(), |n| n.to_string_lossy().into_owned());
-        let parent = match out.parent() {
-            Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
-            _ => PathBuf::from("."),
-        };
+        let parent = parent_of(out);
         std::fs::create_dir_all(&parent).map_err(ProcessError::file("make folder", &parent))?;
-        let folder = parent.join(format!(".{name}.part-{}", std::process::id()));
+        put_back(out)?;
+        let folder = parent.join(format!("{}{}", part_prefix(out), std::process::id()));
         if folder.exists() {
             std::fs::remove_dir_all(&folder).map_err(ProcessError::file("clear", &folder))?;
         }
@@ -101,14 +96,28 @@ impl Staging {
         files
     }
 
-    /// Puts the folder in its place; an earlier output is replaced as a whole. Returns whether
-    /// there was one.
+    /// Puts the folder in its place; an earlier output is replaced as a whole, but for an archive
+    /// in it, which moves into the new one first. Returns whether there was an earlier output.
     pub(super) fn publish(self) -> Result<bool, ProcessError> {
-        let replaced = self.out.exists();
-        if !replaced {
+        let replaced = self.out.join("manifest.json").exists();
+        let (old, new) = (self.out.join(ARCHIVE), self.folder.join(ARCHIVE));
+        let carried = is_archive(&old);
+        if carried {
+            std::fs::rename(&old, &new).map_err(ProcessError::file("carry over", &old))?;
+        }
+        let put = self.put_in_place();
+        if put.is_err() && carried {
+            // Where this fails too, the next `process` with this output puts it back.
+            let _ = std::fs::rename(&new, &old);
+        }
+        put.map(|()| replaced)
+    }
+
+    fn put_in_place(&self) -> Result<(), ProcessError> {
+        if !self.out.exists() {
             std::fs::rename(&self.folder, &self.out)
                 .map_err(ProcessError::file("put in place", &self.out))?;
-            return Ok(false);
+            return Ok(());
         }
         let aside = self.folder.with_extension("old");
         std::fs::rename(&self.out, &aside).map_err(ProcessError::file("set aside", &self.out))?;
@@ -117,16 +126,31 @@ impl Staging {
             let _ = std::fs::rename(&aside, &self.out);
             return Err(ProcessError::file("put in place", &self.out)(error));
         }
-        std::fs::remove_dir_all(&aside).map_err(ProcessError::file("clear", &aside))?;
-        Ok(true)
+        remove_without_archive(&aside);
+        Ok(())
     }
 }
 
 impl Drop for Staging {
     fn drop(&mut self) {
         // After publishing the folder is gone; after an error nothing half-made stays behind.
-        let _ = std::fs::remove_dir_all(&self.folder);
+        remove_without_archive(&self.folder);
     }
+}
+
+/// Returns whether `out` is empty or holds an archive alone, as a stopped process leaves it.
+fn holds_only_archive(out: &Path) -> Result<bool, ProcessError> {
+    let entries = std::fs::read_dir(out).map_err(ProcessError::file("open", out))?;
+    Ok(entries.flatten().all(|entry| entry.file_name() == ARCHIVE))
+}
+
+/// What the manifest says of the archive.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Kept<'a> {
+    /// Last line of the ledger: beside the time the one value that depends on what was kept before.
+    pub ledger_head: String,
+    /// The report's place among those of its series.
+    pub report: &'a ReportStamp,
 }
 
 /// Writes every table as CSV and Parquet, with the data package that describes the CSV files.
@@ -184,6 +208,8 @@ struct Manifest<'a> {
     raw_files: Vec<RawLine<'a>>,
     unreadable: &'a [Fault],
     skipped: &'a [Skipped],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    archive: Option<Kept<'a>>,
     outputs: Vec<WrittenFile>,
 }
 
@@ -202,7 +228,7 @@ pub(super) fn write_manifest(
     plan: &Plan,
     day: &Day,
     summary: &DaySummary,
-    made_at: &str,
+    (made_at, archive): (&str, Option<Kept<'_>>),
 ) -> Result<(), ProcessError> {
     let mut raw_files: Vec<RawLine<'_>> = Vec::new();
     for run in &day.runs {
@@ -240,6 +266,7 @@ pub(super) fn write_manifest(
         raw_files,
         unreadable: &day.faults,
         skipped: &summary.skipped,
+        archive,
         outputs,
     };
     let text = serde_json::to_string_pretty(&manifest)

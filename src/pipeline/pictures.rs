@@ -25,9 +25,9 @@ const MOST_EMBEDDED_DOUBLE: usize = 12;
 pub(super) fn draw(
     plan: &Plan,
     found: &Discovered,
-    day: &Day,
-    findings: &[Finding],
-    (sketches, staging, progress): (&[Sketch], &Staging, &dyn Progress),
+    (day, findings): (&Day, &[Finding]),
+    sketches: &[Sketch],
+    (staging, progress): (&Staging, &dyn Progress),
 ) -> Result<ChartSet, ProcessError> {
     let palette = figures::palette(day);
     let mut set = ChartSet {
@@ -48,10 +48,15 @@ pub(super) fn draw(
         .filter(|file| with_runs.contains(file.name.as_str()))
         .collect();
     let embed = day.runs.len() <= MOST_EMBEDDED;
+    let sheets = link::Sheets {
+        list: day.sheets.clone(),
+        by_folder: plan.several_days(),
+    };
     let drawn: Vec<Result<Vec<(usize, Picture)>, ProcessError>> = files
         .par_iter()
         .map(|file| {
-            let work = draw_file(plan, file, day, (&runs, &names, &palette), (staging, embed));
+            let lookup = (&runs, names.as_slice(), &palette, &sheets);
+            let work = draw_file(plan, file, day, lookup, (staging, embed));
             progress.chart();
             work
         })
@@ -69,16 +74,17 @@ type Lookup<'a> = (
     &'a BTreeMap<(&'a str, &'a str), usize>,
     &'a [String],
     &'a Palette,
+    &'a link::Sheets,
 );
 
 fn draw_file(
     plan: &Plan,
     file: &FoundFile,
     day: &Day,
-    (runs, names, palette): Lookup<'_>,
+    (runs, names, palette, sheets): Lookup<'_>,
     (staging, embed): (&Staging, bool),
 ) -> Result<Vec<(usize, Picture)>, ProcessError> {
-    let wanted = link::profile_named_for(&file.name, &day.sheets);
+    let wanted = link::profile_named_for(&file.name, sheets);
     // The first pass read this file; if it changed since, its charts are left out, not guessed.
     let Ok(intake) = import_file(plan, file, wanted) else {
         return Ok(Vec::new());

@@ -1,9 +1,12 @@
 //! From what was asked to what will be done.
 
-use super::ProcessError;
+use super::kept::{ARCHIVE, is_archive};
+use super::{Discovered, ProcessError, day_label, discover, rederive};
 use crate::derive::METHODS;
 use crate::profile::{self, Profile};
+use crate::schema::Digest;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What the user asked for; everything may be left out but the folders.
@@ -21,6 +24,14 @@ pub struct Request {
     pub threads: Option<usize>,
     /// Title of the report.
     pub title: Option<String>,
+    /// Archive; `archive` inside the output folder when not given.
+    pub archive: Option<PathBuf>,
+    /// Whether no archive is kept at all (for measuring what it costs).
+    pub no_archive: bool,
+    /// Whether every run of the archive is derived anew; there are no inputs then.
+    pub rederive: bool,
+    /// Person who runs the command.
+    pub operator: Option<String>,
 }
 
 /// What will be done; nothing is left open. It is printed by `--dry-run` and kept in the manifest.
@@ -40,6 +51,18 @@ pub struct Plan {
     pub profiles: Vec<ProfileLine>,
     /// Methods, with the revision of every metric and the parameters.
     pub methods: Vec<MethodLine>,
+    /// What the day is called in the archive; its reports follow each other.
+    #[serde(skip)]
+    pub(super) series: String,
+    #[serde(skip)]
+    pub(super) archive: Option<PathBuf>,
+    #[serde(skip)]
+    pub(super) rederive: bool,
+    #[serde(skip)]
+    pub(super) operator: String,
+    /// Text of the user's own profiles, by digest.
+    #[serde(skip)]
+    pub(super) own_texts: BTreeMap<Digest, String>,
     #[serde(skip)]
     pub(super) input_paths: Vec<PathBuf>,
     #[serde(skip)]
@@ -87,11 +110,26 @@ impl Plan {
             }
         }
         refuse_output_over_input(&request)?;
-        let own_profiles = match &request.profiles {
-            Some(folder) => read_own_profiles(folder)?,
+        let builtin_profiles = profile::builtin()?;
+        let mut own_texts = match &request.profiles {
+            Some(folder) => read_profile_texts(folder)?,
             None => Vec::new(),
         };
-        let builtin_profiles = profile::builtin()?;
+        if request.rederive
+            && let Some(archive) = &request.archive
+        {
+            own_texts.extend(rederive::own_profile_texts(archive)?);
+        }
+        let own_profiles = own_texts
+            .iter()
+            .map(|text| Profile::parse(text))
+            .collect::<Result<Vec<_>, _>>()?;
+        let archive = match (request.no_archive, &request.archive) {
+            (true, _) => None,
+            (false, Some(named)) if is_archive(&named.join(ARCHIVE)) => Some(named.join(ARCHIVE)),
+            (false, Some(named)) => Some(named.clone()),
+            (false, None) => Some(request.out.join(ARCHIVE)),
+        };
         let line = |own: bool| {
             move |p: &Profile| ProfileLine {
                 id: p.id.clone(),
@@ -111,13 +149,25 @@ impl Plan {
             .collect();
         Ok(Plan {
             software: software(),
-            title: request
-                .title
-                .unwrap_or_else(|| default_title(&request.inputs)),
+            title: request.title.unwrap_or_else(|| match request.rederive {
+                true => "All archived runs".to_owned(),
+                false => default_title(&request.inputs),
+            }),
             inputs: names,
             charts: !request.no_charts,
             profiles,
             methods: method_lines(),
+            series: match request.rederive {
+                true => "all archived runs".to_owned(),
+                false => series_of(&request.inputs),
+            },
+            archive,
+            rederive: request.rederive,
+            operator: request.operator.unwrap_or_else(|| "not stated".to_owned()),
+            own_texts: own_texts
+                .into_iter()
+                .map(|text| (Digest::of(text.as_bytes()), text))
+                .collect(),
             input_paths: request.inputs,
             out: request.out,
             threads: request.threads,
@@ -129,6 +179,55 @@ impl Plan {
     /// Returns the output folder.
     pub fn out(&self) -> &Path {
         &self.out
+    }
+
+    /// Returns the archive's folder.
+    pub fn archive(&self) -> Option<&Path> {
+        self.archive.as_deref()
+    }
+
+    /// Returns the files that will be read.
+    ///
+    /// # Errors
+    /// [`ProcessError`] when an input or the archive cannot be searched.
+    pub fn find_files(&self) -> Result<Discovered, ProcessError> {
+        match (&self.archive, self.rederive) {
+            (Some(archive), true) => rederive::find_files(archive),
+            _ => discover(&self.input_paths, &self.out),
+        }
+    }
+
+    /// Returns whether files of several day folders are read together.
+    pub(super) fn several_days(&self) -> bool {
+        self.rederive || self.input_paths.len() > 1
+    }
+
+    /// Returns what names in the archive begin with and names of the day do not.
+    pub(super) fn strip(&self) -> String {
+        match (self.input_paths.as_slice(), self.rederive) {
+            ([input], false) => format!("{}/", day_label(input)),
+            _ => String::new(),
+        }
+    }
+
+    /// Returns the text of a profile of this plan.
+    pub(super) fn profile_text(&self, digest: &Digest) -> Option<String> {
+        let builtin = || {
+            let mut texts = profile::BUILTIN_TEXTS.iter().map(|(_, text)| *text);
+            texts.find(|text| Digest::of(text.as_bytes()) == *digest)
+        };
+        match self.own_texts.get(digest) {
+            Some(text) => Some(text.clone()),
+            None => builtin().map(str::to_owned),
+        }
+    }
+
+    /// Returns the plan as JSON.
+    ///
+    /// # Errors
+    /// [`ProcessError::Internal`] when it cannot be written as JSON.
+    pub(super) fn to_value(&self) -> Result<serde_json::Value, ProcessError> {
+        serde_json::to_value(self).map_err(|e| ProcessError::Internal(e.to_string()))
     }
 
     /// Returns the plan as readable JSON.
@@ -143,6 +242,12 @@ impl Plan {
 /// Returns program and version as every file states them.
 pub(super) fn software() -> String {
     format!("doughtrace {}", env!("CARGO_PKG_VERSION"))
+}
+
+/// Returns what the day is called in the archive: the names of its folders.
+fn series_of(inputs: &[PathBuf]) -> String {
+    let labels: Vec<String> = inputs.iter().map(|input| day_label(input)).collect();
+    labels.join(" + ")
 }
 
 fn default_title(inputs: &[PathBuf]) -> String {
@@ -180,6 +285,12 @@ fn refuse_output_over_input(request: &Request) -> Result<(), ProcessError> {
 /// # Errors
 /// [`ProcessError`] when the folder cannot be read or a profile is faulty.
 pub fn read_own_profiles(folder: &Path) -> Result<Vec<Profile>, ProcessError> {
+    let texts = read_profile_texts(folder)?;
+    let parsed: Result<Vec<Profile>, _> = texts.iter().map(|text| Profile::parse(text)).collect();
+    Ok(parsed?)
+}
+
+fn read_profile_texts(folder: &Path) -> Result<Vec<String>, ProcessError> {
     if !folder.is_dir() {
         return Err(ProcessError::NoInput(folder.display().to_string()));
     }
@@ -193,12 +304,10 @@ pub fn read_own_profiles(folder: &Path) -> Result<Vec<Profile>, ProcessError> {
     };
     let mut paths: Vec<PathBuf> = glob::glob(&pattern).map_err(search)?.flatten().collect();
     paths.sort();
-    let mut profiles = Vec::new();
-    for path in paths {
-        let text = std::fs::read_to_string(&path).map_err(ProcessError::file("read", &path))?;
-        profiles.push(Profile::parse(&text)?);
-    }
-    Ok(profiles)
+    paths
+        .iter()
+        .map(|path| std::fs::read_to_string(path).map_err(ProcessError::file("read", path)))
+        .collect()
 }
 
 fn method_lines() -> Vec<MethodLine> {

@@ -1,18 +1,23 @@
 //! The main job: a day's raw files in, one output folder out.
 
 use super::figures::Sketch;
-use super::output::{Staging, write_manifest, write_tables};
-use super::{Discovered, FoundFile, Plan, ProcessError, discover, import, link, pictures};
+use super::kept::{Keeper, KeptCounts, Received, Recipe, ReportStamp};
+use super::link::Sheets;
+use super::output::{Kept, Staging, write_manifest, write_tables};
+use super::page::{Standing, content_digest, head_words, write_report};
+use super::work::{Beside, FileWork, ThreadTimes, work_on};
+use super::{Discovered, FoundFile, Plan, ProcessError, import, link, pictures};
+use crate::archive::Head;
 use crate::check;
-use crate::derive::{self, METHODS};
+use crate::derive;
 use crate::intake::Records;
-use crate::record::{Day, Fault, Finding, Observation, Run, RunRecord, RunSheet};
-use crate::report::{ChartSet, DayReport, DaySummary, Provenance};
-use crate::schema::Field;
+use crate::record::{ChangedFile, Day, Finding, Observation, Run, RunRecord};
+use crate::report::{ChartSet, DaySummary};
 use crate::table::CurveWriter;
 use rayon::prelude::*;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 /// Hears how far the work has come.
@@ -63,8 +68,23 @@ pub struct Processed {
     pub summary: DaySummary,
     /// Whether an earlier output was replaced.
     pub replaced: bool,
+    /// What the archive has of it; `None` where none is kept.
+    pub archived: Option<Archived>,
     /// Where the time went.
     pub times: StageTimes,
+}
+
+/// What the archive has of a day.
+#[derive(Debug, Clone)]
+pub struct Archived {
+    /// Folder of the archive.
+    pub folder: PathBuf,
+    /// What came in.
+    pub counts: KeptCounts,
+    /// Last line of the ledger.
+    pub head: Head,
+    /// The report's place among those of its series.
+    pub report: ReportStamp,
 }
 
 /// Files handed to the threads at a time: bounds memory, keeps both cores busy.
@@ -93,15 +113,34 @@ pub fn process(
 fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed, ProcessError> {
     let mut times = StageTimes::default();
     let begin = Instant::now();
-    let found = discover(&plan.input_paths, &plan.out)?;
+    let found = plan.find_files()?;
     progress.files(found.files.len());
     let staging = Staging::open(&plan.out)?;
+    let mut keeper = plan
+        .archive
+        .as_ref()
+        .map(|folder| Keeper::open(folder, &plan.operator, made_at))
+        .transpose()?;
     let mut day = Day::default();
-    let files = read_run_sheets(plan, &found, &mut day);
+    if let Some(keeper) = &keeper {
+        day.calibrations.clone_from(&keeper.known.calibrations);
+        keeper.day().clone_into(&mut day.taken_in_on);
+    }
+    let files = read_run_sheets(plan, &found, &mut day, keeper.as_mut())?;
     times.discover = begin.elapsed();
 
     let begin = Instant::now();
-    let sketches = first_pass(plan, &files, &mut day, &staging, progress, &mut times)?;
+    let sketches = first_pass(
+        plan,
+        &files,
+        (&mut day, keeper.as_mut()),
+        (&staging, progress),
+        &mut times,
+    )?;
+    let any_new_file = match &mut keeper {
+        Some(keeper) => keeper.commit_import(&plan.series, plan)?,
+        None => false,
+    };
     day.grading = derive::derive_observations(&day.observations);
     times.first_pass = begin.elapsed();
 
@@ -109,49 +148,127 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     let findings = check::check(&day);
     times.check = begin.elapsed();
 
+    let draw = || match plan.charts {
+        true => pictures::draw(
+            plan,
+            &found,
+            (&day, &findings),
+            &sketches,
+            (&staging, progress),
+        ),
+        false => Ok(ChartSet::default()),
+    };
     // Tables on a thread of their own (the table engine stays out of the pool), pictures and page
     // on the pool meanwhile.
-    let summary = std::thread::scope(|scope| {
+    let (charts, tables) = std::thread::scope(|scope| {
         let tables = scope.spawn(|| {
             let begin = Instant::now();
-            write_tables(&staging, &day, &findings).map(|()| begin.elapsed())
+            write_tables(&staging, &day, &findings)?;
+            if let Some(keeper) = &mut keeper {
+                keep_day(plan, keeper, (&day, &findings), any_new_file)?;
+            }
+            Ok(begin.elapsed())
         });
         let begin = Instant::now();
-        let charts = if plan.charts {
-            pictures::draw(
-                plan,
-                &found,
-                &day,
-                &findings,
-                (&sketches, &staging, progress),
-            )?
-        } else {
-            ChartSet::default()
-        };
+        let charts = draw();
         times.charts = begin.elapsed();
-        let begin = Instant::now();
-        let summary = write_report(plan, &found, &day, &findings, (&charts, made_at, &staging))?;
-        times.report = begin.elapsed();
-        times.tables = tables.join().unwrap_or_else(|_| {
+        let tables = tables.join().unwrap_or_else(|_| {
             Err(ProcessError::Internal(
                 "the writer of the tables stopped".into(),
             ))
-        })?;
-        Ok::<_, ProcessError>(summary)
-    })?;
-    write_manifest(&staging, plan, &day, &summary, made_at)?;
+        });
+        (charts, tables)
+    });
+    times.tables = tables?;
+    let charts = charts?;
+
+    let begin = Instant::now();
+    let shown = (&charts, made_at, &staging);
+    let (summary, archived) = report(plan, &found, (&day, &findings), keeper.as_mut(), shown)?;
+    let kept = archived.as_ref().map(|archived| Kept {
+        ledger_head: head_words(&archived.head),
+        report: &archived.report,
+    });
+    write_manifest(&staging, plan, &day, &summary, (made_at, kept))?;
+    times.report = begin.elapsed();
+    // The lock is let go before the archive moves into its new output.
+    drop(keeper);
     let replaced = staging.publish()?;
     Ok(Processed {
         day,
         findings,
         summary,
         replaced,
+        archived,
         times,
     })
 }
 
+/// Keeps the day's runs, observations and findings, as far as they are new.
+fn keep_day(
+    plan: &Plan,
+    keeper: &mut Keeper,
+    (day, findings): (&Day, &[Finding]),
+    any_new_file: bool,
+) -> Result<(), ProcessError> {
+    let recipe = Recipe {
+        plan: plan.to_value()?,
+        strip: plan.strip(),
+        several_days: plan.several_days(),
+        sheets: keeper.sheet_items(&day.sheets),
+    };
+    let runs: Vec<&RunRecord> = day.runs.iter().collect();
+    let observed: Vec<&Observation> = day.observations.iter().collect();
+    let observed = if any_new_file { &observed[..] } else { &[] };
+    let names = day.runs.iter().map(|run| &run.file.name);
+    let names = names.chain(day.observations.iter().map(|seen| &seen.file.name));
+    let files: BTreeMap<String, _> = names
+        .filter_map(|name| Some((name.clone(), keeper.item_of(name)?.clone())))
+        .collect();
+    keeper.commit_runs(&recipe, &runs, &files, observed)?;
+    keeper.commit_findings(findings)
+}
+
+/// Writes the page, and enters it in the ledger.
+fn report(
+    plan: &Plan,
+    found: &Discovered,
+    (day, findings): (&Day, &[Finding]),
+    keeper: Option<&mut Keeper>,
+    shown: (&ChartSet, &str, &Staging),
+) -> Result<(DaySummary, Option<Archived>), ProcessError> {
+    let (Some(keeper), Some(folder)) = (keeper, &plan.archive) else {
+        let (summary, _) = write_report(plan, found, (day, findings), None, shown)?;
+        return Ok((summary, None));
+    };
+    let runs: Vec<&RunRecord> = day.runs.iter().collect();
+    let content = content_digest(plan, day, findings)?;
+    let stamp = keeper.stamp_report(&plan.series, &content, &runs);
+    let standing = Standing {
+        head: keeper.head().clone(),
+        reviews: keeper.known.reviews_of(&plan.series, &stamp.id, &runs),
+        stamp,
+    };
+    let day_and_findings = (day, findings);
+    let (summary, page) = write_report(plan, found, day_and_findings, Some(&standing), shown)?;
+    let stamp = standing.stamp;
+    keeper.commit_report(&plan.series, (&plan.title, page.as_bytes()), &stamp, &runs)?;
+    let archived = Archived {
+        folder: folder.clone(),
+        counts: keeper.counts.clone(),
+        head: keeper.head().clone(),
+        report: stamp,
+    };
+    Ok((summary, Some(archived)))
+}
+
 /// Reads the run sheets into the day and returns the other files.
-fn read_run_sheets<'f>(plan: &Plan, found: &'f Discovered, day: &mut Day) -> Vec<&'f FoundFile> {
+fn read_run_sheets<'f>(
+    plan: &Plan,
+    found: &'f Discovered,
+    day: &mut Day,
+    mut keeper: Option<&mut Keeper>,
+) -> Result<Vec<&'f FoundFile>, ProcessError> {
     let is_sheet: Vec<bool> = found
         .files
         .par_iter()
@@ -163,8 +280,17 @@ fn read_run_sheets<'f>(plan: &Plan, found: &'f Discovered, day: &mut Day) -> Vec
             rest.push(file);
             continue;
         }
-        match import::import_file(plan, file, None) {
-            Ok(intake) => {
+        let opened = match import::open(file) {
+            Ok(opened) => opened,
+            Err(fault) => {
+                day.faults.push(fault);
+                continue;
+            }
+        };
+        let imported = import::import_opened(plan, &opened, None);
+        let profile = imported.as_ref().ok().map(|(_, stamp)| stamp.clone());
+        match imported {
+            Ok((intake, _)) => {
                 day.notes.extend(intake.notes);
                 if let Records::Sheet(sheet) = intake.records {
                     day.sheets.push(sheet);
@@ -172,156 +298,107 @@ fn read_run_sheets<'f>(plan: &Plan, found: &'f Discovered, day: &mut Day) -> Vec
             }
             Err(fault) => day.faults.push(fault),
         }
+        if let Some(keeper) = keeper.as_deref_mut() {
+            day.changed_files.extend(keeper.receive(Received {
+                raw: opened.raw,
+                kept_as: file.kept_as.clone(),
+                bytes: opened.bytes,
+                profile,
+            })?);
+        }
     }
-    rest
+    Ok(rest)
 }
 
-/// What came of one file.
-struct FileWork {
-    runs: Vec<(Run, RunRecord, Sketch)>,
-    observations: Vec<Observation>,
-    notes: Vec<Fault>,
-    fault: Option<Fault>,
-}
-
-/// Time of the parallel stages, added up over threads.
-#[derive(Default)]
-struct ThreadTimes {
-    intake: AtomicU64,
-    derive: AtomicU64,
-}
-
-/// Imports and derives every file, streams the curves table, and returns the sketches.
+/// Imports and derives every file, streams the curves table, hands the files to the archive, and
+/// returns the sketches.
 fn first_pass(
     plan: &Plan,
     files: &[&FoundFile],
-    day: &mut Day,
-    staging: &Staging,
-    progress: &dyn Progress,
+    (day, keeper): (&mut Day, Option<&mut Keeper>),
+    (staging, progress): (&Staging, &dyn Progress),
     times: &mut StageTimes,
 ) -> Result<Vec<Sketch>, ProcessError> {
     let clock = ThreadTimes::default();
-    let mut writer = CurveWriter::new(std::io::BufWriter::new(
+    let writer = CurveWriter::new(std::io::BufWriter::new(
         staging.create("tables/curves.parquet")?,
     ))?;
     let mut names = link::UniqueNames::default();
     let mut sketches = Vec::new();
-    let sheets = std::mem::take(&mut day.sheets);
-    // The table engine must not run inside the thread pool's tasks: it has a thread of its own,
-    // and at most two batches wait for it.
-    let (send, receive) = std::sync::mpsc::sync_channel::<Vec<Run>>(1);
+    let sheets = Sheets {
+        list: std::mem::take(&mut day.sheets),
+        by_folder: plan.several_days(),
+    };
+    // While files are taken in, corrections are only read.
+    let known = keeper.as_ref().map(|keeper| keeper.known.amendments_only());
+    let beside = Beside {
+        sheets: &sheets,
+        known: known.as_ref(),
+    };
     let outcome = std::thread::scope(|scope| {
-        let curves = scope.spawn(move || -> Result<(), ProcessError> {
-            for runs in receive {
-                writer.append(&runs.iter().collect::<Vec<_>>())?;
-            }
-            Ok(writer.finish()?)
-        });
+        let (to_curves, curves) = std::sync::mpsc::sync_channel(1);
+        let (to_archive, received) = std::sync::mpsc::sync_channel(1);
+        let curves = scope.spawn(move || stream_curves(writer, curves));
+        let archive = scope.spawn(move || keep_files(keeper, received));
         for batch in files.chunks(BATCH_FILES) {
-            let works: Vec<FileWork> = batch
+            let mut works: Vec<FileWork> = batch
                 .par_iter()
                 .map(|file| {
-                    let work = work_on(plan, file, &sheets, &clock);
+                    let work = work_on(plan, file, beside, &clock);
                     progress.file();
                     work
                 })
                 .collect();
+            let received = works.iter_mut().filter_map(|work| work.received.take());
+            let received: Vec<Received> = received.collect();
             let mut runs = Vec::new();
             for work in works {
                 take_in(work, day, &mut names, &mut sketches, &mut runs);
             }
-            // A send fails only when the writer has stopped with an error, which is returned below.
-            if send.send(runs).is_err() {
+            // A send fails only when the receiver has stopped with an error, returned below.
+            if to_curves.send(runs).is_err() || to_archive.send(received).is_err() {
                 break;
             }
         }
-        drop(send);
-        curves.join().unwrap_or_else(|_| {
-            Err(ProcessError::Internal(
-                "the writer of the curves table stopped".into(),
-            ))
-        })
+        drop((to_curves, to_archive));
+        let stopped = |what: &str| ProcessError::Internal(format!("the writer of {what} stopped"));
+        let curves = curves.join().unwrap_or_else(|_| Err(stopped("curves")));
+        let changed = archive.join().unwrap_or_else(|_| Err(stopped("files")));
+        curves.and(changed)
     });
-    day.sheets = sheets;
+    day.sheets = sheets.list;
     times.intake = Duration::from_nanos(clock.intake.load(Ordering::Relaxed));
     times.derive = Duration::from_nanos(clock.derive.load(Ordering::Relaxed));
-    outcome.map(|()| sketches)
+    day.changed_files.extend(outcome?);
+    Ok(sketches)
 }
 
-fn work_on(plan: &Plan, file: &FoundFile, sheets: &[RunSheet], clock: &ThreadTimes) -> FileWork {
-    let begin = Instant::now();
-    let wanted = link::profile_named_for(&file.name, sheets);
-    let imported = import::import_file(plan, file, wanted);
-    add_time(&clock.intake, begin);
-    let mut work = FileWork {
-        runs: Vec::new(),
-        observations: Vec::new(),
-        notes: Vec::new(),
-        fault: None,
-    };
-    let intake = match imported {
-        Ok(intake) => intake,
-        Err(fault) => {
-            work.fault = Some(fault);
-            return work;
-        }
-    };
-    work.notes = intake.notes;
-    let begin = Instant::now();
-    match intake.records {
-        Records::Curves(runs) => match derive_all(runs, sheets) {
-            Some(derived) => work.runs = derived,
-            None => work.fault = Some(internal_fault(file)),
-        },
-        Records::Observations(observations) => work.observations = observations,
-        // A run sheet that its head did not show as one: nothing to derive.
-        Records::Sheet(_) => {}
+/// Writes the curves as they come. The table engine must not run inside the thread pool's tasks:
+/// it has a thread of its own, and at most two batches wait for it.
+fn stream_curves(
+    mut writer: CurveWriter<std::io::BufWriter<std::fs::File>>,
+    batches: std::sync::mpsc::Receiver<Vec<Run>>,
+) -> Result<(), ProcessError> {
+    for runs in batches {
+        writer.append(&runs.iter().collect::<Vec<_>>())?;
     }
-    add_time(&clock.derive, begin);
-    work
+    Ok(writer.finish()?)
 }
 
-/// Derives every run of a file; `None` when this program stops at one: a fault of its own, which
-/// must not take the other files with it.
-fn derive_all(runs: Vec<Run>, sheets: &[RunSheet]) -> Option<Vec<(Run, RunRecord, Sketch)>> {
-    let work = || {
-        runs.into_iter()
-            .map(|run| derive_run(run, sheets))
-            .collect()
-    };
-    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).ok()
-}
-
-fn internal_fault(file: &FoundFile) -> Fault {
-    Fault {
-        file: file.name.clone(),
-        line: None,
-        column: None,
-        found: "a curve at which this program stopped".into(),
-        expected: "a curve it can read or refuse".into(),
-        remedy: "please report it with this file; the other files were processed".into(),
-    }
-}
-
-fn add_time(total: &AtomicU64, begin: Instant) {
-    let nanos = u64::try_from(begin.elapsed().as_nanos()).unwrap_or(u64::MAX);
-    total.fetch_add(nanos, Ordering::Relaxed);
-}
-
-fn derive_run(mut run: Run, sheets: &[RunSheet]) -> (Run, RunRecord, Sketch) {
-    let in_sheet = link::join_run_sheet(&mut run, sheets);
-    let conditions = Arc::new(run.conditions());
-    match derive::derive_run(&run, Arc::clone(&conditions)) {
-        Some(derived) => {
-            let sketch = Sketch::of(&derived.curve, run.test);
-            let record = RunRecord::new(&run, conditions, derived.facts, derived.results, in_sheet);
-            (run, record, sketch)
-        }
-        None => {
-            let record = RunRecord::new(&run, conditions, Default::default(), Vec::new(), in_sheet);
-            (run, record, Sketch::default())
+/// Hands the files to the archive as they come; returns those that changed.
+fn keep_files(
+    mut keeper: Option<&mut Keeper>,
+    batches: std::sync::mpsc::Receiver<Vec<Received>>,
+) -> Result<Vec<ChangedFile>, ProcessError> {
+    let mut changed = Vec::new();
+    for batch in batches {
+        for file in batch {
+            if let Some(keeper) = keeper.as_deref_mut() {
+                changed.extend(keeper.receive(file)?);
+            }
         }
     }
+    Ok(changed)
 }
 
 /// Adds the work on one file to the day, giving each run a name of its own.
@@ -348,68 +425,4 @@ fn take_in(
         sketches.push(sketch);
         curves.push(run);
     }
-}
-
-/// Metrics on page one of the report.
-const HEADLINE: &[&str] = &[
-    "mixing.water_absorption",
-    "mixing.development_time",
-    "mixing.stability",
-    "mixing.tolerance_index",
-    "mixing.softening_12min",
-    "extension.resistance_50mm",
-    "extension.maximum_resistance",
-    "extension.extensibility",
-    "extension.energy_area",
-    "extension.ratio_rm_e",
-];
-
-fn write_report(
-    plan: &Plan,
-    found: &Discovered,
-    day: &Day,
-    findings: &[Finding],
-    (charts, made_at, staging): (&ChartSet, &str, &Staging),
-) -> Result<DaySummary, ProcessError> {
-    let methods: Vec<_> = METHODS.iter().map(|method| (method.card)()).collect();
-    let rules: Vec<_> = check::rules().iter().map(|rule| rule.card).collect();
-    let provenance = Provenance {
-        tool_version: env!("CARGO_PKG_VERSION").to_owned(),
-        generated_at: made_at.to_owned(),
-        inputs: plan.inputs.clone(),
-        plan: plan.to_json()?,
-        skipped: found.skipped.clone(),
-        data_label: data_label(day),
-        ledger_head: None,
-    };
-    let report = DayReport {
-        title: &plan.title,
-        day,
-        findings,
-        methods: &methods,
-        rules: &rules,
-        headline: HEADLINE,
-        charts,
-        provenance: &provenance,
-    };
-    staging.write("report.html", report.render()?.as_bytes())?;
-    Ok(report.summary())
-}
-
-/// Returns what must be said on top of the page when runs call their flour or themselves invented.
-fn data_label(day: &Day) -> Option<String> {
-    let says_so = |run: &&RunRecord| {
-        [Field::FlourName, Field::Note, Field::Operator]
-            .iter()
-            .any(|field| {
-                run.metadata
-                    .text(*field)
-                    .is_some_and(|text| text.to_lowercase().contains("invented"))
-            })
-    };
-    let count = day.runs.iter().filter(says_so).count();
-    // One mark is enough: a folder that holds invented runs is a demonstration as a whole.
-    (count > 0).then(|| {
-        "Invented demonstration data: no measurement stands behind these numbers.".to_owned()
-    })
 }

@@ -1,8 +1,8 @@
 //! A day's work: every run as tables, rules and reports need it, without its curves.
 
 use super::{
-    Conditions, Fault, Grading, Metadata, MetricResult, Observation, ProfileStamp, RawFile,
-    RowRange, Run, RunSheet, SignalFacts,
+    Calibration, ChangedFile, Conditions, Exclusion, Fault, Grading, Metadata, MetricResult,
+    Observation, ProfileStamp, RawFile, RowRange, Run, RunSheet, SignalFacts,
 };
 use crate::schema::{RunId, Test, Unit};
 use std::sync::Arc;
@@ -36,6 +36,8 @@ pub struct RunRecord {
     pub lines: LineMap,
     /// The derived numbers, in the order of the method.
     pub results: Vec<MetricResult>,
+    /// Who excluded the run and why, when somebody did.
+    pub excluded: Option<Exclusion>,
 }
 
 /// Finds the raw line of a point after the curves are gone.
@@ -86,7 +88,28 @@ impl RunRecord {
             facts,
             lines: LineMap::of(run),
             results,
+            excluded: None,
         }
+    }
+
+    /// Returns the record with every number rejected because somebody excluded the run.
+    #[must_use]
+    pub fn excluded_by(mut self, exclusion: Exclusion) -> Self {
+        for result in &mut self.results {
+            result.reject(&format!(
+                "excluded by {}: {}",
+                exclusion.who, exclusion.reason
+            ));
+        }
+        self.excluded = Some(exclusion);
+        self
+    }
+
+    /// Returns the identifier of the run in the archive: of the bytes and of the curve among them.
+    pub fn key(&self) -> String {
+        Run::digest_of(&self.file.sha256, &self.selector)
+            .short()
+            .to_owned()
     }
 
     /// Returns the result of metric `id`, in its default reading.
@@ -125,4 +148,10 @@ pub struct Day {
     pub faults: Vec<Fault>,
     /// What was passed over in files that could be read, each with its place.
     pub notes: Vec<Fault>,
+    /// Files that came with other bytes than before under the same name.
+    pub changed_files: Vec<ChangedFile>,
+    /// Calibrations that the archive holds.
+    pub calibrations: Vec<Calibration>,
+    /// Day on which the files were taken in, YYYY-MM-DD; empty where no archive is kept.
+    pub taken_in_on: String,
 }

@@ -21,6 +21,15 @@ pub enum Origin {
     },
     /// A constant of the import profile.
     Profile,
+    /// A correction entered later, with a reason.
+    Correction {
+        /// Ledger line that keeps it.
+        seq: u64,
+        /// By whom.
+        who: String,
+        /// Why.
+        reason: String,
+    },
 }
 
 impl std::fmt::Display for Origin {
@@ -29,6 +38,9 @@ impl std::fmt::Display for Origin {
             Origin::File { line } => write!(f, "line {line} of the file"),
             Origin::RunSheet { file, line } => write!(f, "{file}, line {line}"),
             Origin::Profile => f.write_str("the import profile"),
+            Origin::Correction { seq, who, reason } => {
+                write!(f, "correction by {who}, ledger line {seq}: {reason}")
+            }
         }
     }
 }
@@ -85,6 +97,12 @@ impl Metadata {
         list.push(Statement { value, origin });
     }
 
+    /// Puts a correction in force; the statements there were are kept behind it.
+    pub fn correct(&mut self, field: Field, value: FieldValue, origin: Origin) {
+        let list = self.statements.entry(field).or_default();
+        list.insert(0, Statement { value, origin });
+    }
+
     /// Adds all statements of `other` behind those already there.
     pub fn append(&mut self, other: &Metadata) {
         for (field, list) in &other.statements {
@@ -120,13 +138,16 @@ impl Metadata {
             .map(|(field, list)| (*field, list.as_slice()))
     }
 
-    /// Returns every pair of statements that disagree.
+    /// Returns every pair of statements that disagree; a correction has settled its field.
     pub fn conflicts(&self) -> Vec<Conflict<'_>> {
         let mut found = Vec::new();
         for (field, list) in &self.statements {
             let Some((used, rest)) = list.split_first() else {
                 continue;
             };
+            if matches!(used.origin, Origin::Correction { .. }) {
+                continue;
+            }
             for other in rest
                 .iter()
                 .filter(|other| !agree(&used.value, &other.value))

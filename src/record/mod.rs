@@ -3,6 +3,7 @@
 //! Constructors are fallible where an invariant can be broken. This room knows the vocabulary of
 //! [`crate::schema`] and nothing else: no file path, no formula, no table engine.
 
+mod amendment;
 mod curve;
 mod day;
 pub mod describe;
@@ -21,6 +22,7 @@ mod run;
 mod sheet;
 pub mod tables;
 
+pub use amendment::{Calibration, ChangedFile, Exclusion, Review, iso_day};
 pub use curve::{Curve, CurveError};
 pub use day::{Day, LineMap, RunRecord};
 pub use facts::{Gap, Peak, SignalFacts, Spike};

@@ -50,6 +50,14 @@ impl MetricResult {
         text
     }
 
+    /// Rejects the result for `reason`. It gets an identifier of its own: the one it had still
+    /// stands for the number as it was read.
+    pub fn reject(&mut self, reason: &str) {
+        let text = format!("{}\nrejected {reason}\n", self.id);
+        self.id = ResultId::from_digest(&Digest::of(text.as_bytes()));
+        self.outcome = Outcome::Rejected(reason.to_owned());
+    }
+
     /// Returns the result's identifier: the first 128 bits of SHA-256 over the identity of its run,
     /// the parameters, the metric, its revision and the variant. The same input gives the same
     /// identifier on any machine.

@@ -51,7 +51,12 @@ impl Run {
 
     /// Returns the digest that identifies the curve: file digest and selector.
     pub fn curve_digest(&self) -> Digest {
-        Digest::of(format!("{}\n{}", self.file.sha256, self.selector).as_bytes())
+        Run::digest_of(&self.file.sha256, &self.selector)
+    }
+
+    /// Returns the digest that identifies the curve `selector` of a file.
+    pub fn digest_of(file: &Digest, selector: &str) -> Digest {
+        Digest::of(format!("{file}\n{selector}").as_bytes())
     }
 }
 

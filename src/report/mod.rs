@@ -15,7 +15,7 @@ mod summary;
 mod wording;
 
 pub use picture::{ChartSet, Picture, PictureError};
-pub use provenance::{Provenance, Skipped};
+pub use provenance::{Provenance, ReportIdentity, Skipped};
 pub use summary::{Counts, DaySummary, NextWater, Redo, Verdict};
 
 use crate::record::{Day, Finding, Outcome};

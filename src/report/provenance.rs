@@ -1,5 +1,6 @@
 //! Who made a report, from what and when.
 
+use crate::record::Review;
 use serde::Serialize;
 
 /// Files of the day folder that were passed over by a stated rule.
@@ -27,6 +28,23 @@ pub struct Provenance {
     /// What kind of data these are, when that must be said on top of the page (for example that
     /// they are invented).
     pub data_label: Option<String>,
-    /// Digest of the last line of the archive's ledger.
+    /// Number and digest of the archive's last ledger line when the report was made.
     pub ledger_head: Option<String>,
+    /// The report's place among those of its series.
+    pub report: Option<ReportIdentity>,
+    /// Who reviewed the report, its series or its runs.
+    pub reviews: Vec<Review>,
+}
+
+/// A report's place among the reports of its series (ISO/IEC 17025:2017 7.8.8).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ReportIdentity {
+    /// Identifier.
+    pub id: String,
+    /// Number in the series, from 1.
+    pub version: u64,
+    /// Identifier of the report that it takes the place of.
+    pub supersedes: Option<String>,
+    /// Corrections and exclusions since that one.
+    pub changes: Vec<String>,
 }

@@ -7,9 +7,11 @@
 
 mod curves;
 mod frame;
+mod stored;
 
 pub use curves::CurveWriter;
 pub use frame::{frame, write};
+pub use stored::{StoredTable, cells_of, from_parquet, to_parquet};
 
 use thiserror::Error;
 

@@ -74,6 +74,7 @@ pub fn good_day(doughs: usize) -> Island {
                     .to_owned(),
             ),
             ledger_head: None,
+            ..Provenance::default()
         },
     }
 }
@@ -339,6 +340,7 @@ pub fn run(id: &str, treatment: &str, t: usize, dough: usize) -> RunRecord {
         },
         lines: LineMap::default(),
         results,
+        excluded: None,
     }
 }
 

@@ -2,8 +2,9 @@
 
 use super::pictures::chart_anchor;
 use super::run_anchor;
-use crate::record::{MetricResult, ProfileStamp, RawFile, RowRange, RunRecord};
+use crate::record::{MetricResult, ProfileStamp, RawFile, Review, RowRange, RunRecord};
 use crate::report::DayReport;
+use crate::report::ReportIdentity;
 use crate::report::wording::{counted, reading, unit_words};
 use crate::schema::Field;
 use serde::Serialize;
@@ -20,6 +21,8 @@ pub(super) struct Trace {
     inputs: Vec<String>,
     plan: String,
     ledger_head: Option<String>,
+    report: Option<ReportIdentity>,
+    reviews: Vec<Review>,
     skipped: Vec<SkippedRow>,
     files: Vec<FileRow>,
     profiles: Vec<ProfileStamp>,
@@ -100,6 +103,8 @@ pub(super) fn lay_out(report: &DayReport<'_>) -> Trace {
         inputs: provenance.inputs.clone(),
         plan: provenance.plan.clone(),
         ledger_head: provenance.ledger_head.clone(),
+        report: provenance.report.clone(),
+        reviews: provenance.reviews.clone(),
         skipped: provenance
             .skipped
             .iter()

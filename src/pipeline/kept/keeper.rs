@@ -1,0 +1,487 @@
+//! What one command writes into the archive: originals, then what was derived from them, then the
+//! report.
+
+use super::super::{Plan, ProcessError};
+use super::known::{
+    Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, SHEET_KIND, instrument_key,
+};
+use super::place;
+use crate::archive::{
+    Action, Archive, Committed, Event, Head, Item, NewFile, ProfileUsed, SealKey, Stored, Writer,
+};
+use crate::record::tables::{FINDINGS, OBSERVATIONS, RESULTS, RUNS};
+use crate::record::{
+    ChangedFile, Finding, MetricResult, Observation, ProfileStamp, RawFile, RunRecord, RunSheet,
+    iso_day,
+};
+use crate::schema::Digest;
+use crate::table;
+use serde_json::{Map, Value, json};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+/// Runs that one event covers at most: keeps a ledger line small enough to be looked at alone.
+const RUNS_PER_EVENT: usize = 256;
+
+/// A file as received.
+pub(in crate::pipeline) struct Received {
+    /// Name, digest and size, the name as the day knows it.
+    pub raw: RawFile,
+    /// Name under which it is kept.
+    pub kept_as: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+    /// The profile that read it; `None` for a file that could not be read.
+    pub profile: Option<ProfileStamp>,
+}
+
+/// How runs were made out of raw files: what an event must say so that it can be done again.
+#[derive(Debug, Clone)]
+pub(in crate::pipeline) struct Recipe {
+    /// The plan.
+    pub plan: Value,
+    /// Beginning of the kept names that the day's own names do not have.
+    pub strip: String,
+    /// Whether sheets speak only of files in their own day folder.
+    pub several_days: bool,
+    /// Run sheets in force, in order.
+    pub sheets: Vec<Item>,
+}
+
+/// What came into the archive.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
+pub struct KeptCounts {
+    /// Files received.
+    pub files: usize,
+    /// Of them, files whose very bytes were in the archive already, under this name.
+    pub files_already: usize,
+    /// Of them, files that came with other bytes than before.
+    pub files_changed: usize,
+    /// Runs whose results are new.
+    pub runs_new: usize,
+    /// Runs whose results were in the archive already.
+    pub runs_already: usize,
+    /// Records of runs that the new ones take the place of.
+    pub runs_superseded: usize,
+}
+
+/// A report's place among the reports of its series.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct ReportStamp {
+    /// Identifier: of what the report says, not of when it was made.
+    pub id: String,
+    /// Number in the series, from 1.
+    pub version: u64,
+    /// Identifier of the report that it takes the place of.
+    pub supersedes: Option<String>,
+    /// Corrections and exclusions since that one.
+    pub changes: Vec<String>,
+    /// Whether the archive has this report already.
+    #[serde(skip)]
+    pub known: bool,
+}
+
+/// The archive, open for one command.
+pub(in crate::pipeline) struct Keeper {
+    writer: Writer,
+    /// What the ledger says.
+    pub known: Known,
+    /// What came in.
+    pub counts: KeptCounts,
+    who: String,
+    when: String,
+    /// Items of the files received, by the name that the day knows.
+    files: BTreeMap<String, Item>,
+    profiles: BTreeSet<(String, Digest)>,
+    staged: usize,
+}
+
+impl Keeper {
+    /// Opens the archive in `folder` for writing, and begins it where there is none.
+    pub fn open(folder: &Path, who: &str, made_at: &str) -> Result<Keeper, ProcessError> {
+        let archive = Archive::at(folder);
+        let when = place::ledger_time(made_at);
+        let writer = archive.open_or_create(&place::owner(who, &when))?;
+        let known = Known::load(&archive.read()?)?;
+        Ok(Keeper {
+            writer,
+            known,
+            counts: KeptCounts::default(),
+            who: who.to_owned(),
+            when,
+            files: BTreeMap::new(),
+            profiles: BTreeSet::new(),
+            staged: 0,
+        })
+    }
+
+    /// Returns the last line of the ledger.
+    pub fn head(&self) -> &Head {
+        self.writer.head()
+    }
+
+    /// Returns the day of the command, YYYY-MM-DD; 0000-00-00 where its time is no time.
+    pub fn day(&self) -> &str {
+        iso_day(&self.when).unwrap_or("0000-00-00")
+    }
+
+    /// Returns an event of this command.
+    pub fn event(&self, action: Action) -> Event {
+        Event::new(
+            &self.when,
+            &self.who,
+            &super::super::plan::software(),
+            action,
+        )
+    }
+
+    /// Enters an event.
+    pub fn commit(&mut self, event: Event, files: Vec<NewFile>) -> Result<Committed, ProcessError> {
+        let committed = self.writer.commit(event, files)?;
+        Ok(committed)
+    }
+
+    /// Signs the head.
+    pub fn seal(&mut self, key: &SealKey) -> Result<Committed, ProcessError> {
+        let event = self.event(Action::Seal);
+        Ok(self.writer.seal(event, key)?)
+    }
+
+    /// Takes in a file, unless the archive has these bytes under this name; returns what it was
+    /// before where it has changed.
+    pub fn receive(&mut self, file: Received) -> Result<Option<ChangedFile>, ProcessError> {
+        self.counts.files += 1;
+        let digest = file.raw.sha256.clone();
+        let mut item = Item::with_digest(RAW_KIND, &file.kept_as, &digest, file.raw.bytes);
+        if let Some(profile) = file.profile {
+            item = item.made_from([profile.sha256.to_string()]);
+            self.profiles.insert((profile.id, profile.sha256));
+        }
+        self.files.insert(file.raw.name.clone(), item);
+        if self.known.versions.get(&file.kept_as) == Some(&digest) {
+            self.counts.files_already += 1;
+            return Ok(None);
+        }
+        let stored = self.writer.stage(NewFile::raw(&file.kept_as, file.bytes))?;
+        self.staged += 1;
+        if stored.stored == Stored::AlreadyThere {
+            self.counts.files_already += 1;
+        }
+        let Some(earlier) = self.known.versions.get(&file.kept_as).cloned() else {
+            return Ok(None);
+        };
+        self.counts.files_changed += 1;
+        Ok(Some(ChangedFile {
+            name: file.raw.name,
+            sha256: digest,
+            earlier,
+        }))
+    }
+
+    /// Enters the files received, with the profiles that read them; returns whether any was new.
+    pub fn commit_import(&mut self, series: &str, plan: &Plan) -> Result<bool, ProcessError> {
+        let mut used = Vec::new();
+        for (id, digest) in std::mem::take(&mut self.profiles) {
+            let name = format!("profiles/{id}.toml");
+            if self.known.versions.get(&name) != Some(&digest)
+                && let Some(text) = plan.profile_text(&digest)
+            {
+                self.writer.stage(NewFile::raw(&name, text.into_bytes()))?;
+                self.known.versions.insert(name, digest.clone());
+                self.staged += 1;
+            }
+            used.push(ProfileUsed { id, digest });
+        }
+        if self.staged == 0 {
+            return Ok(false);
+        }
+        self.staged = 0;
+        let mut event = self.event(Action::Import);
+        event.profiles = used;
+        event.parameters = json!({ "series": series });
+        self.commit(event, Vec::new())?;
+        Ok(true)
+    }
+
+    /// Returns the item of a file received.
+    pub fn item_of(&self, name: &str) -> Option<&Item> {
+        self.files.get(name)
+    }
+
+    /// Returns the items of run sheets received.
+    pub fn sheet_items(&self, sheets: &[RunSheet]) -> Vec<Item> {
+        sheets
+            .iter()
+            .filter_map(|sheet| self.files.get(&sheet.file.name))
+            .map(|item| Item {
+                kind: SHEET_KIND.to_owned(),
+                ..item.clone()
+            })
+            .collect()
+    }
+
+    /// Enters the runs whose results the archive does not have: one event for each few hundred.
+    /// `files` has the item of each run's raw file.
+    pub fn commit_runs(
+        &mut self,
+        recipe: &Recipe,
+        runs: &[&RunRecord],
+        files: &BTreeMap<String, Item>,
+        observations: &[&Observation],
+    ) -> Result<(), ProcessError> {
+        let (new, superseded) = self.compare(runs);
+        self.counts.runs_new += new.len();
+        self.counts.runs_already += runs.len() - new.len();
+        self.counts.runs_superseded += superseded.values().map(Vec::len).sum::<usize>();
+        let mut observations = observations;
+        let mut batches: Vec<&[&RunRecord]> = new.chunks(RUNS_PER_EVENT).collect();
+        if batches.is_empty() && !observations.is_empty() {
+            batches.push(&[]);
+        }
+        for batch in batches {
+            self.commit_batch(recipe, batch, files, (&superseded, observations))?;
+            observations = &[];
+        }
+        Ok(())
+    }
+
+    fn commit_batch(
+        &mut self,
+        recipe: &Recipe,
+        runs: &[&RunRecord],
+        files: &BTreeMap<String, Item>,
+        (superseded, observations): (&BTreeMap<String, Vec<u64>>, &[&Observation]),
+    ) -> Result<(), ProcessError> {
+        let mut event = self.event(Action::Derive);
+        let of_batch: Map<String, Value> = runs
+            .iter()
+            .map(|run| run.key())
+            .filter_map(|key| Some((key.clone(), json!(superseded.get(&key)?))))
+            .collect();
+        event.parameters = json!({
+            "plan": recipe.plan,
+            "platform": place::platform(),
+            "strip": recipe.strip,
+            "several_days": recipe.several_days,
+            "supersedes": of_batch,
+        });
+        let mut inputs: BTreeMap<&str, Item> = BTreeMap::new();
+        let mut profiles: BTreeMap<String, ProfileUsed> = BTreeMap::new();
+        let mut metrics: BTreeSet<String> = BTreeSet::new();
+        for run in runs {
+            if let Some(item) = files.get(&run.file.name) {
+                inputs.insert(&run.file.name, item.clone());
+            }
+            let stamp = &run.profile;
+            profiles.insert(
+                stamp.id.clone(),
+                ProfileUsed {
+                    id: stamp.id.clone(),
+                    digest: stamp.sha256.clone(),
+                },
+            );
+            let used = run.results.iter().map(|r| &r.metric);
+            metrics.extend(used.map(|m| format!("{} r{}", m.id, m.revision)));
+            event.outputs.push(run_item(run, &recipe.sheets));
+        }
+        for observation in observations {
+            if let Some(item) = files.get(&observation.file.name) {
+                inputs.insert(&observation.file.name, item.clone());
+            }
+        }
+        event.inputs = recipe.sheets.clone();
+        event.inputs.extend(inputs.into_values());
+        event.profiles = profiles.into_values().collect();
+        event.metrics = metrics.into_iter().collect();
+        let segments = self.segments(runs, observations)?;
+        self.commit(event, segments)?;
+        Ok(())
+    }
+
+    fn segments(
+        &self,
+        runs: &[&RunRecord],
+        observations: &[&Observation],
+    ) -> Result<Vec<NewFile>, ProcessError> {
+        let place = |table: &str| format!("{table}/day={}/part.parquet", self.day());
+        let results: Vec<&MetricResult> = runs.iter().flat_map(|run| &run.results).collect();
+        let mut files = Vec::new();
+        if !runs.is_empty() {
+            let bytes = table::to_parquet(&RUNS, runs)?;
+            files.push(NewFile::segment(&place(RUNS.name), bytes));
+        }
+        if !results.is_empty() {
+            let bytes = table::to_parquet(&RESULTS, &results)?;
+            files.push(NewFile::segment(&place(RESULTS.name), bytes));
+        }
+        if !observations.is_empty() {
+            let bytes = table::to_parquet(&OBSERVATIONS, observations)?;
+            files.push(NewFile::segment(&place(OBSERVATIONS.name), bytes));
+        }
+        Ok(files)
+    }
+
+    /// Returns the runs whose results are not recorded, and the records that they take the place
+    /// of: those of the same curve with other results.
+    fn compare<'r>(
+        &self,
+        runs: &[&'r RunRecord],
+    ) -> (Vec<&'r RunRecord>, BTreeMap<String, Vec<u64>>) {
+        let mut recorded: BTreeMap<&str, Vec<(u64, &[String])>> = BTreeMap::new();
+        for line in self.known.current() {
+            let lines = recorded.entry(&line.key).or_default();
+            lines.push((line.seq, &line.results));
+        }
+        let ids = |run: &RunRecord| -> Vec<String> {
+            run.results.iter().map(|r| r.id.to_string()).collect()
+        };
+        let mut wanted: BTreeMap<String, BTreeSet<Vec<String>>> = BTreeMap::new();
+        let mut new = Vec::new();
+        for run in runs {
+            let (key, ids) = (run.key(), ids(run));
+            let is_recorded = recorded
+                .get(key.as_str())
+                .is_some_and(|lines| lines.iter().any(|(_, known)| *known == ids));
+            let first = wanted.entry(key).or_default().insert(ids);
+            if !is_recorded && first {
+                new.push(*run);
+            }
+        }
+        let mut superseded: BTreeMap<String, Vec<u64>> = BTreeMap::new();
+        for (key, sets) in &wanted {
+            let lines = recorded.get(key.as_str()).into_iter().flatten();
+            let old: Vec<u64> = lines
+                .filter(|(_, ids)| !sets.contains(*ids))
+                .map(|(seq, _)| *seq)
+                .collect();
+            if !old.is_empty() {
+                superseded.insert(key.clone(), old);
+            }
+        }
+        (new, superseded)
+    }
+
+    /// Enters what the rules found, unless it is what they found before.
+    pub fn commit_findings(&mut self, findings: &[Finding]) -> Result<(), ProcessError> {
+        let rows: Vec<&Finding> = findings.iter().collect();
+        let bytes = table::to_parquet(&FINDINGS, &rows)?;
+        if self.known.segments.contains(&Digest::of(&bytes)) {
+            return Ok(());
+        }
+        let mut event = self.event(Action::Check);
+        event.metrics = crate::check::rules()
+            .iter()
+            .map(|rule| format!("{} r{}", rule.card.id, rule.card.revision))
+            .collect();
+        event.inputs = self.files.values().cloned().collect();
+        event.parameters = json!({ "findings": findings.len() });
+        let name = format!("{}/day={}/part.parquet", FINDINGS.name, self.day());
+        self.commit(event, vec![NewFile::segment(&name, bytes)])?;
+        Ok(())
+    }
+
+    /// Returns the place of a report that says `content` among those of its series.
+    pub fn stamp_report(&self, series: &str, content: &Digest, runs: &[&RunRecord]) -> ReportStamp {
+        let id = content.short().to_owned();
+        let earlier: Option<&ReportLine> = self
+            .known
+            .reports
+            .iter()
+            .rfind(|report| report.series == series);
+        match earlier {
+            Some(last) if last.id == id => ReportStamp {
+                id,
+                version: last.version,
+                supersedes: last.supersedes.clone(),
+                changes: self.changes_before(series, last, runs),
+                known: true,
+            },
+            Some(last) => ReportStamp {
+                id,
+                version: last.version + 1,
+                supersedes: Some(last.id.clone()),
+                changes: self.changes_between(last.seq, u64::MAX, runs),
+                known: false,
+            },
+            None => ReportStamp {
+                id,
+                version: 1,
+                supersedes: None,
+                changes: Vec::new(),
+                known: false,
+            },
+        }
+    }
+
+    fn changes_before(&self, series: &str, of: &ReportLine, runs: &[&RunRecord]) -> Vec<String> {
+        let mut reports = self.known.reports.iter();
+        let before = reports.rfind(|r| r.series == series && r.seq < of.seq);
+        before.map_or_else(Vec::new, |r| self.changes_between(r.seq, of.seq, runs))
+    }
+
+    fn changes_between(&self, after: u64, before: u64, runs: &[&RunRecord]) -> Vec<String> {
+        let mut changes = Vec::new();
+        for amendment in &self.known.amendments {
+            if amendment.seq <= after || amendment.seq >= before {
+                continue;
+            }
+            for run in runs {
+                let key = run.key();
+                if amendment.runs.contains(&key) {
+                    changes.push(format!("{}: {}", run.id, amendment.words(&key)));
+                }
+            }
+        }
+        changes
+    }
+
+    /// Enters a report, unless the archive has it.
+    pub fn commit_report(
+        &mut self,
+        series: &str,
+        (title, page): (&str, &[u8]),
+        stamp: &ReportStamp,
+        runs: &[&RunRecord],
+    ) -> Result<(), ProcessError> {
+        if stamp.known {
+            return Ok(());
+        }
+        let mut event = self.event(Action::Report);
+        let used = runs.iter().filter(|run| run.excluded.is_none()).count();
+        event.parameters = json!({
+            "series": series,
+            "version": stamp.version,
+            "supersedes": stamp.supersedes,
+            "changes": stamp.changes,
+            "runs": runs.len(),
+            "runs_used": used,
+            "head_printed": self.head(),
+        });
+        let bytes = page.len() as u64;
+        let mut item = Item::with_digest(REPORT_KIND, title, &Digest::of(page), bytes)
+            .made_from(runs.iter().map(|run| run.key()));
+        item.id = Some(stamp.id.clone());
+        event.outputs.push(item);
+        self.commit(event, Vec::new())?;
+        Ok(())
+    }
+}
+
+fn run_item(run: &RunRecord, sheets: &[Item]) -> Item {
+    let sheets = sheets
+        .iter()
+        .filter(|_| run.in_run_sheet)
+        .filter_map(|sheet| sheet.digest.as_ref().map(ToString::to_string));
+    let instrument = run.conditions.instrument_id.as_ref();
+    let sources = [run.file.sha256.to_string(), run.profile.sha256.to_string()];
+    let mut item = Item::with_id(RUN_KIND, &run.key())
+        .holding(run.results.iter().map(|r| r.id.to_string()))
+        .made_from(
+            sources
+                .into_iter()
+                .chain(sheets)
+                .chain(instrument.map(|id| instrument_key(id.as_str()))),
+        );
+    item.name = Some(run.id.to_string());
+    item
+}

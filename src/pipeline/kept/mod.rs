@@ -1,0 +1,42 @@
+//! The archive at work: what `process` keeps, and what can be done with it later.
+//!
+//! What each event of the ledger holds:
+//!
+//! | action | goes in | comes out | parameters |
+//! |---|---|---|---|
+//! | import | – | raw files, run sheets, profiles | series |
+//! | derive | raw files (`from`: their profile), run sheets | runs (`id`: of the curve, `holds`: results, `from`: raw, profile, sheet, instrument), segments of runs, results, observations | plan, platform, how names were shortened, records superseded |
+//! | check | files | segment of findings | count; rules as `metrics` |
+//! | report | – | report (`id`: of what it says, `digest`: of the page, `from`: runs) | series, version, supersedes, changes, head printed |
+//! | correct, exclude | runs | – | field, old, new, reason |
+//! | calibrate | instrument | certificate | what, on, due |
+//! | review | run, report or series | – | step, outcome, note |
+//!
+//! Names of kept files begin with the name of their day folder, so that `run-1.csv` of two days
+//! are two files. The same bytes under the same name make no new record. `day=` in the place of a
+//! segment is the day on which it was written.
+
+mod amend;
+mod keeper;
+mod known;
+mod place;
+mod replay;
+mod review;
+mod trace;
+mod verify;
+
+pub use amend::{Amend, Amended, Target, amend};
+pub use keeper::{KeptCounts, ReportStamp};
+pub use known::{Amendment, Change, Known, ReportLine, RunLine};
+pub use place::{find_archive, open_archive};
+pub use review::{Hand, NewCalibration, calibrate, review, seal};
+pub use trace::{
+    FileTrace, ResultTrace, RunTrace, Stated, Trace, results_in_chart, trace, trace_chart,
+};
+pub use verify::{Miss, Recomputed, Verified, verify};
+
+pub(super) use keeper::{Keeper, Received, Recipe};
+pub(super) use known::RAW_KIND;
+pub(super) use place::{
+    ARCHIVE, is_archive, parent_of, part_prefix, put_back, remove_without_archive,
+};

@@ -1,0 +1,720 @@
+//! From a number back to its raw bytes, and from raw bytes forth to everything that used them.
+
+use super::super::ProcessError;
+use super::known::{
+    Amendment, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, RunLine, instrument_key,
+};
+use super::replay::{Replay, raw_inputs};
+use crate::archive::{Action, Entry, Item, Reader};
+use crate::derive::METHODS;
+use crate::intake;
+use crate::record::tables::RESULTS;
+use crate::record::{Calibration, Exclusion, Review, RowRange, RunRecord};
+use crate::schema::{Cell, Digest, Field, MetricCard};
+use crate::table::{self, StoredTable};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Where something comes from and where it went.
+#[derive(Debug, Clone, Serialize)]
+pub struct Trace {
+    /// What was asked for.
+    pub asked: String,
+    /// What it is: `result`, `run`, `raw-file`, `report`, `chart` or `certificate`.
+    pub kind: &'static str,
+    /// The runs concerned, each with its chain.
+    pub runs: Vec<RunTrace>,
+    /// The kept files concerned.
+    pub files: Vec<FileTrace>,
+    /// The reports concerned.
+    pub reports: Vec<ReportLine>,
+    /// The calibrations concerned.
+    pub calibrations: Vec<Calibration>,
+}
+
+/// A kept file.
+#[derive(Debug, Clone, Serialize)]
+pub struct FileTrace {
+    /// Name.
+    pub name: String,
+    /// SHA-256.
+    pub sha256: Digest,
+    /// Size.
+    pub bytes: u64,
+    /// When it was taken in.
+    pub received: String,
+    /// By whom.
+    pub who: String,
+    /// Ledger line.
+    pub seq: u64,
+}
+
+/// A stated fact.
+#[derive(Debug, Clone, Serialize)]
+pub struct Stated {
+    /// Field.
+    pub field: &'static str,
+    /// Value.
+    pub value: String,
+    /// Where it was stated.
+    pub origin: String,
+    /// Whether it is in force.
+    pub in_force: bool,
+    /// Whether it says what the one in force says.
+    pub agrees: bool,
+}
+
+/// The chain of one record of a run.
+#[derive(Debug, Clone, Serialize)]
+pub struct RunTrace {
+    /// Name of the run.
+    pub run: String,
+    /// Identifier in the archive.
+    pub key: String,
+    /// The record: ledger line, when, who, software.
+    pub record: RunLine,
+    /// Ledger line whose record takes the place of this one.
+    pub superseded_by: Option<u64>,
+    /// Raw file.
+    pub raw: FileTrace,
+    /// Which curve of the file; empty for the only one.
+    pub curve: String,
+    /// SHA-256 that stands for the curve.
+    pub curve_sha256: Digest,
+    /// Lines read.
+    pub rows: RowRange,
+    /// Import profile.
+    pub profile: String,
+    /// SHA-256 of the profile's text.
+    pub profile_sha256: Digest,
+    /// Every statement about it, with its place: file, run sheet, profile, correction.
+    pub stated: Vec<Stated>,
+    /// Corrections and exclusions, as words.
+    pub amendments: Vec<String>,
+    /// The exclusion in force for this record.
+    pub excluded: Option<Exclusion>,
+    /// Calibrations of its instrument.
+    pub calibrations: Vec<Calibration>,
+    /// Reviews of the run.
+    pub reviews: Vec<Review>,
+    /// Results: those asked for, or all.
+    pub results: Vec<ResultTrace>,
+    /// Reports that print the run as this record has it.
+    pub reports: Vec<ReportLine>,
+}
+
+/// One result, as the archive keeps it.
+#[derive(Debug, Clone, Serialize)]
+pub struct ResultTrace {
+    /// Identifier.
+    pub id: String,
+    /// Metric.
+    pub metric: String,
+    /// Revision of its definition.
+    pub revision: i64,
+    /// Reading.
+    pub variant: String,
+    /// Definition, when this version has the same revision.
+    pub definition: Option<&'static str>,
+    /// Name of the metric.
+    pub name: Option<&'static str>,
+    /// Where the definition comes from.
+    pub source: Option<String>,
+    /// How it came out.
+    pub status: String,
+    /// Value or bound, as kept.
+    pub value: Option<f64>,
+    /// Decimals of the metric.
+    pub decimals: Option<u8>,
+    /// Value with the declared decimals.
+    pub printed: Option<String>,
+    /// Lower end of the interval.
+    pub low: Option<f64>,
+    /// Upper end of the interval.
+    pub high: Option<f64>,
+    /// Standard uncertainty.
+    pub std_uncertainty: Option<f64>,
+    /// Unit.
+    pub unit: String,
+    /// Why there is no value.
+    pub reason: String,
+    /// Parameters.
+    pub parameters: String,
+    /// Lines of the raw file it was read from.
+    pub rows: Option<RowRange>,
+    /// The result of the record that takes the place of this one.
+    pub superseded_by: Option<String>,
+    /// The lines themselves, when asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub raw_lines: Vec<(u64, String)>,
+}
+
+/// Returns the declaration of a metric.
+pub(super) fn card_of(id: &str) -> Option<MetricCard> {
+    METHODS
+        .iter()
+        .flat_map(|method| (method.card)().metrics)
+        .find(|card| card.id == id)
+}
+
+/// Traces `asked`: a result or the beginning of its identifier (8 digits or more), a run, the name
+/// or digest of a kept file, a report, an instrument.
+///
+/// # Errors
+/// [`ProcessError::Request`] when nothing, or more than one thing, is called so.
+pub fn trace(reader: &Reader, asked: &str, show_rows: bool) -> Result<Trace, ProcessError> {
+    let mut tracer = Tracer::new(reader, show_rows);
+    let mut id = asked.to_owned();
+    let mut entries = tracer.mentions(&id)?;
+    if entries.is_empty() {
+        id = resolve(&Known::load(reader)?, asked)?;
+        entries = tracer.mentions(&id)?;
+    }
+    tracer.trace_entries(asked, &id, &entries)
+}
+
+/// Returns the results that a chart's file carries; none for a picture of another maker.
+///
+/// # Errors
+/// [`ProcessError::File`] when it cannot be read, [`ProcessError::Request`] when it is no PNG file.
+pub fn results_in_chart(path: &std::path::Path) -> Result<Vec<String>, ProcessError> {
+    let bytes = std::fs::read(path).map_err(ProcessError::file("read chart", path))?;
+    let from = crate::chart::provenance_in(&bytes)
+        .map_err(|e| ProcessError::Request(format!("chart `{}`: {e}", path.display())))?;
+    Ok(from.results.iter().map(ToString::to_string).collect())
+}
+
+/// Traces the results that a chart carries.
+///
+/// # Errors
+/// [`ProcessError`] when the archive has none of them.
+pub fn trace_chart(
+    reader: &Reader,
+    name: &str,
+    results: &[String],
+    show_rows: bool,
+) -> Result<Trace, ProcessError> {
+    let mut tracer = Tracer::new(reader, show_rows);
+    let mut by_run: BTreeMap<(String, u64), Vec<String>> = BTreeMap::new();
+    for id in results {
+        let known = by_run.values().any(|ids| ids.contains(id));
+        let entries = if known {
+            Vec::new()
+        } else {
+            tracer.mentions(id)?
+        };
+        for entry in &entries {
+            for item in runs_holding(entry, id) {
+                let wanted = item.holds.iter().filter(|held| results.contains(held));
+                let key = (item.id.clone().unwrap_or_default(), entry.seq);
+                by_run.insert(key, wanted.cloned().collect());
+            }
+        }
+    }
+    if by_run.is_empty() {
+        return Err(ProcessError::Request(format!(
+            "chart `{name}` carries {} results, and this archive has none of them; name the archive that the chart's report was made with",
+            results.len()
+        )));
+    }
+    let mut runs = Vec::new();
+    for ((key, seq), ids) in &by_run {
+        runs.extend(tracer.run(key, Some(*seq), Some(ids))?);
+    }
+    Ok(tracer.finish(name, "chart", runs))
+}
+
+fn runs_holding<'e>(entry: &'e Entry, result: &str) -> Vec<&'e Item> {
+    let runs = entry.event.outputs.iter().filter(|i| i.kind == RUN_KIND);
+    runs.filter(|i| i.holds.iter().any(|held| held == result))
+        .collect()
+}
+
+/// Returns the full identifier of what `asked` means.
+fn resolve(known: &Known, asked: &str) -> Result<String, ProcessError> {
+    let mut found: Vec<String> = Vec::new();
+    let is_prefix = asked.len() >= 8 && asked.bytes().all(|b| b.is_ascii_hexdigit());
+    let lower = asked.to_ascii_lowercase();
+    let mut offer = |id: &str| {
+        if !found.iter().any(|f| f == id) {
+            found.push(id.to_owned());
+        }
+    };
+    if is_prefix {
+        for line in &known.runs {
+            let ids = line.results.iter().chain([&line.key]);
+            ids.filter(|id| id.starts_with(&lower))
+                .for_each(|id| offer(id));
+        }
+        let reports = known.reports.iter().map(|report| report.id.as_str());
+        let digests = known.versions.values().map(Digest::as_str);
+        for id in reports.chain(digests).filter(|id| id.starts_with(&lower)) {
+            offer(id);
+        }
+    }
+    for name in known.versions.keys() {
+        if name.ends_with(&format!("/{asked}")) {
+            offer(name);
+        }
+    }
+    if known
+        .calibrations
+        .iter()
+        .any(|c| c.instrument.as_str() == asked)
+    {
+        offer(&instrument_key(asked));
+    }
+    match found.as_slice() {
+        [] => Err(ProcessError::Request(format!(
+            "nothing in this archive is called `{asked}`; give a result (or 8 digits of it or more), a run, the name or SHA-256 of a raw file, a report or a chart's PNG file"
+        ))),
+        [one] => Ok(one.clone()),
+        many => Err(ProcessError::Request(format!(
+            "`{asked}` may mean {} things: {}; give more of the one you mean",
+            many.len(),
+            many.iter().take(8).cloned().collect::<Vec<_>>().join(", ")
+        ))),
+    }
+}
+
+struct Tracer<'a> {
+    reader: &'a Reader,
+    show_rows: bool,
+    /// Events looked at so far, by line.
+    entries: BTreeMap<u64, Entry>,
+}
+
+impl<'a> Tracer<'a> {
+    fn new(reader: &'a Reader, show_rows: bool) -> Tracer<'a> {
+        Tracer {
+            reader,
+            show_rows,
+            entries: BTreeMap::new(),
+        }
+    }
+
+    /// Returns the events that tell of `id`, and remembers them.
+    fn mentions(&mut self, id: &str) -> Result<Vec<Entry>, ProcessError> {
+        let mut found = Vec::new();
+        for mention in self.reader.find(id)? {
+            self.entries
+                .insert(mention.entry.seq, mention.entry.clone());
+            found.push(mention.entry);
+        }
+        Ok(found)
+    }
+
+    fn trace_entries(
+        &mut self,
+        asked: &str,
+        id: &str,
+        entries: &[Entry],
+    ) -> Result<Trace, ProcessError> {
+        let is = |item: &Item| {
+            item.id.as_deref() == Some(id)
+                || item.name.as_deref() == Some(id)
+                || item.digest.as_ref().is_some_and(|d| d.as_str() == id)
+        };
+        let mut runs = Vec::new();
+        let mut kind = "";
+        for entry in entries {
+            for item in runs_holding(entry, id) {
+                kind = "result";
+                let key = item.id.clone().unwrap_or_default();
+                runs.extend(self.run(&key, Some(entry.seq), Some(&[id.to_owned()]))?);
+            }
+        }
+        if kind.is_empty() {
+            let outputs: Vec<&Item> = entries.iter().flat_map(|e| &e.event.outputs).collect();
+            let of_kind = |kind: &str| outputs.iter().copied().find(|i| i.kind == kind && is(i));
+            if of_kind(RUN_KIND).is_some() {
+                kind = "run";
+                for key in distinct(
+                    outputs
+                        .iter()
+                        .copied()
+                        .filter(|i| i.kind == RUN_KIND && is(i)),
+                ) {
+                    runs.extend(self.run(&key, None, None)?);
+                }
+            } else if let Some(report) = of_kind(REPORT_KIND) {
+                kind = "report";
+                for key in report.from.clone() {
+                    runs.extend(self.run(&key, None, None)?);
+                }
+            } else {
+                kind = self.trace_sources(entries, id, &mut runs)?;
+            }
+        }
+        Ok(self.finish(asked, kind, runs))
+    }
+
+    /// Traces from a kept file or an instrument to the runs that used it.
+    fn trace_sources(
+        &mut self,
+        entries: &[Entry],
+        id: &str,
+        runs: &mut Vec<RunTrace>,
+    ) -> Result<&'static str, ProcessError> {
+        let mut sources = vec![id.to_owned()];
+        let mut kind = "raw-file";
+        for entry in entries {
+            let items = entry.event.outputs.iter().chain(&entry.event.inputs);
+            for item in items.filter(|i| i.name.as_deref() == Some(id)) {
+                sources.extend(item.digest.iter().map(ToString::to_string));
+            }
+            if entry.event.action == Action::Calibrate {
+                kind = "certificate";
+                sources.extend(entry.event.inputs.iter().filter_map(|i| i.id.clone()));
+            }
+        }
+        sources.sort();
+        sources.dedup();
+        let mut keys = Vec::new();
+        for source in &sources {
+            for entry in self.mentions(source)? {
+                let runs = entry.event.outputs.iter().filter(|i| i.kind == RUN_KIND);
+                keys.extend(distinct(runs.filter(|i| i.from.contains(source))));
+            }
+        }
+        keys.sort();
+        keys.dedup();
+        for key in &keys {
+            runs.extend(self.run(key, None, None)?);
+        }
+        Ok(kind)
+    }
+
+    /// Returns the chain of a run: of its record on line `seq`, or of the ones in force.
+    fn run(
+        &mut self,
+        key: &str,
+        seq: Option<u64>,
+        results: Option<&[String]>,
+    ) -> Result<Vec<RunTrace>, ProcessError> {
+        let own = self.mentions(key)?;
+        let mut known = Known::of(&own);
+        known.runs.retain(|line| line.key == key);
+        let lines: Vec<RunLine> = known
+            .runs
+            .iter()
+            .filter(|line| match seq {
+                Some(seq) => line.seq == seq,
+                None => known.superseded_by(line).is_none(),
+            })
+            .cloned()
+            .collect();
+        let mut traced = Vec::new();
+        for line in lines {
+            if let Some(entry) = own.iter().find(|e| e.seq == line.seq) {
+                traced.extend(self.record(&known, &line, entry, results)?);
+            }
+        }
+        Ok(traced)
+    }
+
+    fn record(
+        &mut self,
+        known: &Known,
+        line: &RunLine,
+        entry: &Entry,
+        wanted: Option<&[String]>,
+    ) -> Result<Option<RunTrace>, ProcessError> {
+        let replay = Replay::new(self.reader, known);
+        let recipe = Replay::recipe(entry);
+        let sheets = replay.sheets(&recipe)?;
+        let raw_item = raw_inputs(entry)
+            .into_iter()
+            .find(|item| item.digest.as_ref() == Some(&line.raw));
+        let Some(raw_item) = raw_item else {
+            return Ok(None);
+        };
+        let made = replay
+            .runs(&raw_item, &recipe, &sheets, entry.seq)?
+            .into_iter()
+            .find(|made| made.key == line.key);
+        let Some(made) = made else { return Ok(None) };
+        let superseded_by = known.superseded_by(line);
+        let mut results = self.results(entry, line, wanted)?;
+        self.link_successors(&mut results, superseded_by, &line.key)?;
+        if self.show_rows {
+            let (file, bytes, profile) = replay.open(&raw_item, &recipe)?;
+            for result in &mut results {
+                if let Some(rows) = result.rows {
+                    result.raw_lines = intake::raw_lines(&file.name, &bytes, &profile, rows)
+                        .map_err(|fault| ProcessError::Kept(Box::new(fault)))?;
+                }
+            }
+        }
+        let raw = self.received(&raw_item, &line.raw)?;
+        let record = &made.record;
+        let calibrations = match &record.conditions.instrument_id {
+            Some(instrument) => {
+                let told = self.mentions(&instrument_key(instrument.as_str()))?;
+                Known::of(&told).calibrations
+            }
+            None => Vec::new(),
+        };
+        let amendments = known.amendments.iter();
+        let amendments: Vec<String> = amendments
+            .filter(|a: &&Amendment| a.runs.contains(&line.key))
+            .map(|a| a.words(&line.key))
+            .collect();
+        Ok(Some(RunTrace {
+            run: line.name.clone(),
+            key: line.key.clone(),
+            superseded_by,
+            raw,
+            curve: record.selector.clone(),
+            curve_sha256: made.run.curve_digest(),
+            rows: record.rows,
+            profile: record.profile.id.clone(),
+            profile_sha256: record.profile.sha256.clone(),
+            stated: stated(record),
+            amendments,
+            excluded: record.excluded.clone(),
+            calibrations,
+            reviews: known
+                .reviews
+                .iter()
+                .filter(|review| review.id == line.key)
+                .cloned()
+                .collect(),
+            results,
+            reports: reports_of(known, line),
+            record: line.clone(),
+        }))
+    }
+
+    /// Returns the kept rows of a run's results.
+    fn results(
+        &self,
+        entry: &Entry,
+        line: &RunLine,
+        wanted: Option<&[String]>,
+    ) -> Result<Vec<ResultTrace>, ProcessError> {
+        let Some(table) = results_table(self.reader, entry)? else {
+            return Ok(Vec::new());
+        };
+        let ids = line.results.iter();
+        let ids: Vec<&String> = ids
+            .filter(|id| wanted.is_none_or(|wanted| wanted.contains(id)))
+            .collect();
+        let mut found = Vec::new();
+        for row in &table.rows {
+            if ids
+                .iter()
+                .any(|id| table.text(row, "result_id") == id.as_str())
+            {
+                found.push(result_trace(&table, row));
+            }
+        }
+        Ok(found)
+    }
+
+    /// Names, for each result, the one that takes its place.
+    fn link_successors(
+        &self,
+        results: &mut [ResultTrace],
+        later: Option<u64>,
+        key: &str,
+    ) -> Result<(), ProcessError> {
+        let Some(entry) = later.and_then(|seq| self.entries.get(&seq)) else {
+            return Ok(());
+        };
+        let Some(table) = results_table(self.reader, entry)? else {
+            return Ok(());
+        };
+        let held: Vec<&String> = entry
+            .event
+            .outputs
+            .iter()
+            .filter(|item| item.id.as_deref() == Some(key))
+            .flat_map(|item| &item.holds)
+            .collect();
+        for result in results {
+            let row = table.rows.iter().find(|row| {
+                table.text(row, "metric") == result.metric
+                    && table.text(row, "variant") == result.variant
+                    && held
+                        .iter()
+                        .any(|id| table.text(row, "result_id") == id.as_str())
+            });
+            result.superseded_by = row.map(|row| table.text(row, "result_id").to_owned());
+        }
+        Ok(())
+    }
+
+    fn received(&mut self, item: &Item, digest: &Digest) -> Result<FileTrace, ProcessError> {
+        let entries = self.mentions(digest.as_str())?;
+        let mut found = FileTrace {
+            name: item.name.clone().unwrap_or_default(),
+            sha256: digest.clone(),
+            bytes: item.bytes.unwrap_or(0),
+            received: String::new(),
+            who: String::new(),
+            seq: 0,
+        };
+        for entry in &entries {
+            let kept = entry.event.outputs.iter().any(|output| {
+                output.kind == RAW_KIND
+                    && output.digest.as_ref() == Some(digest)
+                    && output.name == item.name
+            });
+            if kept {
+                found.received.clone_from(&entry.event.when);
+                found.who.clone_from(&entry.event.who);
+                found.seq = entry.seq;
+                break;
+            }
+        }
+        Ok(found)
+    }
+
+    fn finish(&self, asked: &str, kind: &'static str, runs: Vec<RunTrace>) -> Trace {
+        let mut reports: Vec<ReportLine> = Vec::new();
+        let mut files: Vec<FileTrace> = Vec::new();
+        let known = Known::of(&self.entries.values().cloned().collect::<Vec<_>>());
+        for report in runs.iter().flat_map(|run| &run.reports) {
+            if !reports.iter().any(|r| r.seq == report.seq) {
+                reports.push(report.clone());
+            }
+        }
+        if kind == "report" {
+            reports.retain(|report| report.id == asked || report.id.starts_with(asked));
+        }
+        for entry in self.entries.values() {
+            for item in entry.event.outputs.iter().filter(|i| i.kind == RAW_KIND) {
+                let digest = item.digest.as_ref();
+                let named = item
+                    .name
+                    .as_deref()
+                    .is_some_and(|n| n == asked || n.ends_with(&format!("/{asked}")));
+                let by_digest =
+                    digest.is_some_and(|d| asked.len() >= 8 && d.as_str().starts_with(asked));
+                if let (Some(digest), true) = (digest, named || by_digest) {
+                    files.push(FileTrace {
+                        name: item.name.clone().unwrap_or_default(),
+                        sha256: digest.clone(),
+                        bytes: item.bytes.unwrap_or(0),
+                        received: entry.event.when.clone(),
+                        who: entry.event.who.clone(),
+                        seq: entry.seq,
+                    });
+                }
+            }
+        }
+        let calibrations = match kind {
+            "certificate" => known.calibrations,
+            _ => Vec::new(),
+        };
+        Trace {
+            asked: asked.to_owned(),
+            kind,
+            runs,
+            files,
+            reports,
+            calibrations,
+        }
+    }
+}
+
+/// Returns the results segment that an event made.
+pub(super) fn results_table(
+    reader: &Reader,
+    entry: &Entry,
+) -> Result<Option<StoredTable>, ProcessError> {
+    segment(reader, entry, RESULTS.name)
+}
+
+/// Returns the segment of table `name` that an event made.
+pub(super) fn segment(
+    reader: &Reader,
+    entry: &Entry,
+    name: &'static str,
+) -> Result<Option<StoredTable>, ProcessError> {
+    let begin = format!("tables/{name}/");
+    let item = entry
+        .event
+        .outputs
+        .iter()
+        .find(|item| item.path.as_deref().is_some_and(|p| p.starts_with(&begin)));
+    let Some(item) = item else { return Ok(None) };
+    match reader.bytes_of(item)? {
+        Some(bytes) => Ok(Some(table::from_parquet(name, bytes)?)),
+        None => Ok(None),
+    }
+}
+
+fn distinct<'i>(items: impl Iterator<Item = &'i Item>) -> Vec<String> {
+    let mut keys: Vec<String> = items.filter_map(|item| item.id.clone()).collect();
+    keys.sort();
+    keys.dedup();
+    keys
+}
+
+/// Returns the reports that print a run the way `line` has it: those made while it was in force.
+fn reports_of(known: &Known, line: &RunLine) -> Vec<ReportLine> {
+    let until = known.superseded_by(line).unwrap_or(u64::MAX);
+    known
+        .reports
+        .iter()
+        .filter(|report| report.runs.contains(&line.key))
+        .filter(|report| line.seq < report.seq && report.seq < until)
+        .cloned()
+        .collect()
+}
+
+fn stated(record: &RunRecord) -> Vec<Stated> {
+    let mut rows = Vec::new();
+    for (field, statements) in record.metadata.iter() {
+        for (position, statement) in statements.iter().enumerate() {
+            rows.push(Stated {
+                field: Field::name(field),
+                value: statement.value.to_string(),
+                origin: statement.origin.to_string(),
+                in_force: position == 0,
+                agrees: statements
+                    .first()
+                    .is_some_and(|s| s.value == statement.value),
+            });
+        }
+    }
+    rows
+}
+
+fn result_trace(table: &StoredTable, row: &[Cell]) -> ResultTrace {
+    let text = |column: &str| table.text(row, column).to_owned();
+    let rows = table
+        .integer(row, "row_first")
+        .zip(table.integer(row, "row_last"));
+    let revision = table.integer(row, "revision").unwrap_or(0);
+    let value = table.number(row, "value");
+    let card = card_of(table.text(row, "metric"));
+    let same = card.filter(|card| i64::from(card.revision) == revision);
+    ResultTrace {
+        id: text("result_id"),
+        metric: text("metric"),
+        revision,
+        variant: text("variant"),
+        definition: same.map(|card| card.definition),
+        name: card.map(|card| card.name),
+        source: same.map(|card| card.source.words()),
+        status: text("status"),
+        value,
+        decimals: card.map(|card| card.decimals),
+        printed: card.zip(value).map(|(card, value)| card.format(value)),
+        low: table.number(row, "low"),
+        high: table.number(row, "high"),
+        std_uncertainty: table.number(row, "std_uncertainty"),
+        unit: text("unit"),
+        reason: text("reason"),
+        parameters: text("parameters"),
+        rows: rows.map(|(first, last)| RowRange {
+            first: first.unsigned_abs(),
+            last: last.unsigned_abs(),
+        }),
+        superseded_by: None,
+        raw_lines: Vec::new(),
+    }
+}
