@@ -209,7 +209,10 @@ unit = "N"
                 Dehnung/Extension/Allongement/Extensión (cm);Kraft/Force/Force/Fuerza (N)\n\
                 0;0\n0,25;1,5\n";
     let readme = include_str!("../README.md");
-    assert!(readme.contains(profile.trim()), "README shows another profile");
+    assert!(
+        readme.contains(profile.trim()),
+        "README shows another profile"
+    );
     let mut profiles = builtin();
     profiles.push(Profile::parse(profile).unwrap());
     let chosen = intake::select(&profiles, "x.csv", file.as_bytes()).unwrap();

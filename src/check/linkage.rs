@@ -57,10 +57,14 @@ fn see_lines_without_file(day: &Day) -> Vec<Seen> {
     for sheet in &day.sheets {
         for line in &sheet.lines {
             let known = day.runs.iter().any(|run| {
-                line.names(&run.file.name) && (line.curve.is_empty() || line.curve == run.selector)
+                sheet.speaks_of(line, &run.file.name)
+                    && (line.curve.is_empty() || line.curve == run.selector)
             });
             // A file that could not be read has a message of its own.
-            let unreadable = day.faults.iter().any(|fault| line.names(&fault.file));
+            let unreadable = day
+                .faults
+                .iter()
+                .any(|fault| sheet.speaks_of(line, &fault.file));
             if !known && !unreadable {
                 let curve = if line.curve.is_empty() {
                     String::new()
@@ -203,11 +207,46 @@ fn see_passed_over(day: &Day) -> Vec<Seen> {
         .collect()
 }
 
+rule! {
+    /// No two files of a day hold the same bytes: a copy is no second run, and must not stand as a
+    /// duplicate of itself.
+    SAME_BYTES {
+        id: "day.same-bytes", title: "the same bytes under two names", level: Reject, revision: 1,
+        source: ("choice of this project", "", ProjectChoice),
+        what_to_do: "Remove the copy from the day folder, or replace it by the record that was meant.",
+        look: Day(see_same_bytes),
+    }
+}
+
+fn see_same_bytes(day: &Day) -> Vec<Seen> {
+    let mut first: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    let mut found = Vec::new();
+    for (index, run) in day.runs.iter().enumerate() {
+        let key = (run.file.sha256.as_str(), run.selector.as_str());
+        match first.get(&key) {
+            Some(&earlier) if day.runs[earlier].file.name != run.file.name => found.push(Seen {
+                run: Some(index),
+                ..Seen::new(format!(
+                    "{} holds the same bytes as {}",
+                    place(run),
+                    day.runs[earlier].file.name
+                ))
+            }),
+            Some(_) => {}
+            None => {
+                first.insert(key, index);
+            }
+        }
+    }
+    found
+}
+
 /// The rules of this file, in report order.
 pub(super) static RULES: &[&Rule] = &[
     &PASSED_OVER,
     &MISSING_SHEET_LINE,
     &SHEET_LINE_WITHOUT_FILE,
     &CONFLICT,
+    &SAME_BYTES,
     &REPEATED_RUN_NAME,
 ];

@@ -162,6 +162,9 @@ fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Re
                     "Nothing could be read. See what each profile expects: doughtrace profile check FILE",
                 )?;
             }
+            if done.kept_earlier {
+                print::data("The earlier output was left as it was.")?;
+            }
             if done.replaced {
                 print::data("The earlier output was replaced.")?;
             }

@@ -3,7 +3,7 @@
 use super::ProcessError;
 use super::kept::is_archive;
 use crate::report::Skipped;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Endings of data files; anything else in a day folder is counted and left alone.
@@ -41,26 +41,29 @@ pub fn discover(inputs: &[PathBuf], out: &Path) -> Result<Discovered, ProcessErr
     let out = out.canonicalize().ok();
     let mut files = Vec::new();
     let mut skipped: BTreeMap<String, usize> = BTreeMap::new();
+    let mut seen = BTreeSet::new();
+    let mut labels: BTreeMap<PathBuf, String> = BTreeMap::new();
     for input in inputs {
-        if input.is_file() {
-            let name = input.file_name().map(|n| n.to_string_lossy().into_owned());
-            let name = name.unwrap_or_default();
-            files.push(FoundFile {
-                path: input.clone(),
-                kept_as: format!("{}/{name}", day_label(input)),
-                name,
-            });
-            continue;
-        }
+        let full = input
+            .canonicalize()
+            .map_err(ProcessError::file("find", input))?;
+        let top = if full.is_file() {
+            full.parent().unwrap_or(&full).to_owned()
+        } else {
+            full.clone()
+        };
+        let label = label_of(&mut labels, &top, day_label(input));
         // Several day folders may hold files of one name: their own name keeps them apart.
-        let label = day_label(input);
         let prefix = (inputs.len() > 1).then(|| label.clone());
-        for path in walk(input)? {
-            match reason_to_skip(&path, input, out.as_deref()) {
-                Some(reason) => *skipped.entry(reason).or_default() += 1,
-                None => files.push(FoundFile {
-                    name: name_below(input, &path, &prefix),
-                    kept_as: name_below(input, &path, &Some(label.clone())),
+        for path in walk(&full, &mut skipped)? {
+            match reason_to_skip(&path, &top, out.as_deref()) {
+                Some(reason) if full != path => *skipped.entry(reason).or_default() += 1,
+                _ if !seen.insert(path.clone()) => {
+                    *skipped.entry("named twice".into()).or_default() += 1;
+                }
+                _ => files.push(FoundFile {
+                    name: name_below(&top, &path, &prefix),
+                    kept_as: name_below(&top, &path, &Some(label.clone())),
                     path,
                 }),
             }
@@ -72,6 +75,20 @@ pub fn discover(inputs: &[PathBuf], out: &Path) -> Result<Discovered, ProcessErr
         .map(|(reason, files)| Skipped { reason, files })
         .collect();
     Ok(Discovered { files, skipped })
+}
+
+/// Returns the label of the folder `top`: `wanted`, or `wanted (n)` where another folder has it.
+fn label_of(labels: &mut BTreeMap<PathBuf, String>, top: &Path, wanted: String) -> String {
+    if let Some(known) = labels.get(top) {
+        return known.clone();
+    }
+    let taken: BTreeSet<String> = labels.values().cloned().collect();
+    let free = std::iter::once(wanted.clone())
+        .chain((2..).map(|n| format!("{wanted} ({n})")))
+        .find(|label| !taken.contains(label));
+    let label = free.unwrap_or(wanted);
+    labels.insert(top.to_owned(), label.clone());
+    label
 }
 
 /// Returns the name of the day that an input is: that of the folder, or of the folder that holds
@@ -88,16 +105,34 @@ pub(super) fn day_label(input: &Path) -> String {
         .map_or_else(|| "day".to_owned(), |n| n.to_string_lossy().into_owned())
 }
 
-fn walk(folder: &Path) -> Result<Vec<PathBuf>, ProcessError> {
-    if !folder.is_dir() {
-        return Err(ProcessError::NoInput(folder.display().to_string()));
+/// Returns the files below `full`, a path without links; `full` itself when it is a file.
+fn walk(full: &Path, skipped: &mut BTreeMap<String, usize>) -> Result<Vec<PathBuf>, ProcessError> {
+    if full.is_file() {
+        return Ok(vec![full.to_owned()]);
     }
-    let pattern = format!("{}/**/*", glob::Pattern::escape(&folder.to_string_lossy()));
+    let pattern = format!("{}/**/*", glob::Pattern::escape(&full.to_string_lossy()));
     let paths = glob::glob(&pattern).map_err(|source| ProcessError::Search {
-        path: folder.display().to_string(),
+        path: full.display().to_string(),
         source,
     })?;
-    Ok(paths.flatten().filter(|path| path.is_file()).collect())
+    let mut files = Vec::new();
+    for path in paths {
+        match path {
+            // A link is read where it leads, if that is in the day: following it could go round
+            // in circles, or read one file twice.
+            Ok(path) if path.canonicalize().is_ok_and(|real| real != path) => {
+                *skipped.entry("reached through a link".into()).or_default() += 1;
+            }
+            Ok(path) if path.is_file() => files.push(path),
+            Ok(_) => {}
+            Err(_) => {
+                *skipped
+                    .entry("folder that cannot be opened".into())
+                    .or_default() += 1
+            }
+        }
+    }
+    Ok(files)
 }
 
 fn name_below(folder: &Path, path: &Path, prefix: &Option<String>) -> String {
@@ -194,5 +229,29 @@ mod tests {
                 ("no data file (.jpg)".to_owned(), 1),
             ]
         );
+    }
+
+    #[test]
+    fn folders_of_one_name_links_and_repeats_are_kept_apart() {
+        let root = tempfile::tempdir().unwrap();
+        for month in ["m1", "m2"] {
+            let day = root.path().join(month).join("day");
+            std::fs::create_dir_all(&day).unwrap();
+            std::fs::write(day.join("K-01.csv"), month).unwrap();
+        }
+        let day = |month: &str| root.path().join(month).join("day");
+        #[cfg(unix)]
+        std::os::unix::fs::symlink(day("m1"), day("m1").join("loop")).unwrap();
+        let inputs = [
+            day("m1"),
+            day("m2"),
+            day("m1").join("K-01.csv"),
+            day("m1").join("../day"),
+        ];
+        let found = discover(&inputs, &root.path().join("out")).unwrap();
+        let names: Vec<&str> = found.files.iter().map(|f| f.name.as_str()).collect();
+        assert_eq!(names, ["day (2)/K-01.csv", "day/K-01.csv"]);
+        let skipped: usize = found.skipped.iter().map(|s| s.files).sum();
+        assert!(skipped >= 2, "{:?}", found.skipped);
     }
 }

@@ -119,7 +119,9 @@ impl Staging {
                 .map_err(ProcessError::file("put in place", &self.out))?;
             return Ok(());
         }
-        let aside = self.folder.with_extension("old");
+        let mut aside = self.folder.clone().into_os_string();
+        aside.push(".old");
+        let aside = PathBuf::from(aside);
         std::fs::rename(&self.out, &aside).map_err(ProcessError::file("set aside", &self.out))?;
         if let Err(error) = std::fs::rename(&self.folder, &self.out) {
             // Leave the earlier output where it was.

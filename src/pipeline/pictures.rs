@@ -50,7 +50,6 @@ pub(super) fn draw(
     let embed = day.runs.len() <= MOST_EMBEDDED;
     let sheets = link::Sheets {
         list: day.sheets.clone(),
-        by_folder: plan.several_days(),
     };
     let drawn: Vec<Result<Vec<(usize, Picture)>, ProcessError>> = files
         .par_iter()

@@ -41,7 +41,7 @@ pub struct Request {
 pub struct Plan {
     /// Program and version.
     pub software: String,
-    /// Input folders, as given.
+    /// Names of the input folders.
     pub inputs: Vec<String>,
     /// Title of the report.
     pub title: String,
@@ -142,11 +142,9 @@ impl Plan {
             .map(line(true))
             .chain(builtin_profiles.iter().map(line(false)))
             .collect();
-        let names: Vec<String> = request
-            .inputs
-            .iter()
-            .map(|path| path.display().to_string())
-            .collect();
+        // Names, not paths: where the folder lies on this machine is nobody's business, and the same
+        // day gives the same bytes elsewhere.
+        let names: Vec<String> = request.inputs.iter().map(|path| day_label(path)).collect();
         Ok(Plan {
             software: software(),
             title: request.title.unwrap_or_else(|| match request.rederive {

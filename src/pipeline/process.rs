@@ -1,5 +1,6 @@
 //! The main job: a day's raw files in, one output folder out.
 
+use super::discover::is_earlier_output;
 use super::figures::Sketch;
 use super::kept::{Keeper, KeptCounts, Received, Recipe, ReportStamp};
 use super::link::Sheets;
@@ -68,6 +69,8 @@ pub struct Processed {
     pub summary: DaySummary,
     /// Whether an earlier output was replaced.
     pub replaced: bool,
+    /// Whether an earlier output was left in place, since nothing could be read.
+    pub kept_earlier: bool,
     /// What the archive has of it; `None` where none is kept.
     pub archived: Option<Archived>,
     /// Where the time went.
@@ -193,12 +196,20 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     times.report = begin.elapsed();
     // The lock is let go before the archive moves into its new output.
     drop(keeper);
-    let replaced = staging.publish()?;
+    // A mistyped or empty folder must not cost an earlier day its report.
+    let nothing_read = day.runs.is_empty() && day.observations.is_empty();
+    let kept_earlier = nothing_read && is_earlier_output(&plan.out);
+    let replaced = if kept_earlier {
+        false
+    } else {
+        staging.publish()?
+    };
     Ok(Processed {
         day,
         findings,
         summary,
         replaced,
+        kept_earlier,
         archived,
         times,
     })
@@ -327,7 +338,6 @@ fn first_pass(
     let mut sketches = Vec::new();
     let sheets = Sheets {
         list: std::mem::take(&mut day.sheets),
-        by_folder: plan.several_days(),
     };
     // While files are taken in, corrections are only read.
     let known = keeper.as_ref().map(|keeper| keeper.known.amendments_only());

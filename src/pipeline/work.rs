@@ -35,8 +35,24 @@ pub(super) struct Beside<'a> {
     pub known: Option<&'a Known>,
 }
 
-/// Imports a file and derives its runs.
+/// Imports a file and derives its runs. A fault of this program in one file takes no other with it.
 pub(super) fn work_on(
+    plan: &Plan,
+    file: &FoundFile,
+    beside: Beside<'_>,
+    clock: &ThreadTimes,
+) -> FileWork {
+    let work = std::panic::AssertUnwindSafe(|| import_and_derive(plan, file, beside, clock));
+    std::panic::catch_unwind(work).unwrap_or_else(|_| FileWork {
+        runs: Vec::new(),
+        observations: Vec::new(),
+        notes: Vec::new(),
+        fault: Some(internal_fault(file)),
+        received: None,
+    })
+}
+
+fn import_and_derive(
     plan: &Plan,
     file: &FoundFile,
     beside: Beside<'_>,
@@ -78,10 +94,13 @@ pub(super) fn work_on(
     work.notes = intake.notes;
     let begin = Instant::now();
     match intake.records {
-        Records::Curves(runs) => match derive_all(runs, beside) {
-            Some(derived) => work.runs = derived,
-            None => work.fault = Some(internal_fault(file)),
-        },
+        Records::Curves(runs) => {
+            let known = beside.known.map(|known| (known, u64::MAX));
+            work.runs = runs
+                .into_iter()
+                .map(|run| derive_run(run, beside.sheets, known))
+                .collect();
+        }
         Records::Observations(observations) => work.observations = observations,
         // A run sheet that its head did not show as one: nothing to derive.
         Records::Sheet(_) => {}
@@ -90,24 +109,13 @@ pub(super) fn work_on(
     work
 }
 
-/// Derives every run of a file; `None` when this program stops at one: a fault of its own, which
-/// must not take the other files with it.
-fn derive_all(runs: Vec<Run>, beside: Beside<'_>) -> Option<Vec<(Run, RunRecord, Sketch)>> {
-    let work = || {
-        runs.into_iter()
-            .map(|run| derive_run(run, beside.sheets, beside.known.map(|k| (k, u64::MAX))))
-            .collect()
-    };
-    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).ok()
-}
-
 fn internal_fault(file: &FoundFile) -> Fault {
     Fault {
         file: file.name.clone(),
         line: None,
         column: None,
-        found: "a curve at which this program stopped".into(),
-        expected: "a curve it can read or refuse".into(),
+        found: "something at which this program stopped".into(),
+        expected: "a file it can read or refuse".into(),
         remedy: "please report it with this file; the other files were processed".into(),
     }
 }

@@ -67,10 +67,7 @@ impl<'a> Replay<'a> {
                 _ => return Err(kept(other_records(&file.name, "a run sheet"))),
             }
         }
-        Ok(Sheets {
-            list,
-            by_folder: recipe.several_days,
-        })
+        Ok(Sheets { list })
     }
 
     /// Returns every run of a raw file, as the event `seq` made them: corrections of later lines
