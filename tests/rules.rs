@@ -448,6 +448,80 @@ fn linkage_between_files_and_run_sheets() {
 }
 
 #[test]
+fn a_final_run_without_its_main_numbers_is_never_called_good() {
+    let peakless = [
+        ("too short", Bench::shaped(0.3, |m| 300.0 * m)),
+        (
+            "cut in the plateau",
+            Bench::shaped(6.0, |m| 500.0 * (1.0 - libm::exp(-m / 0.3))),
+        ),
+        (
+            "falling from the start",
+            Bench::shaped(20.0, |m| 600.0 - 10.0 * m),
+        ),
+        (
+            "contact after the end",
+            Bench::good().with(Field::WaterContactS, number(5000.0)),
+        ),
+        (
+            "contact long before",
+            Bench::good().with(Field::WaterContactS, number(-5000.0)),
+        ),
+        (
+            "no moisture",
+            Bench::good().without(Field::FlourMoisturePct),
+        ),
+        ("no water", Bench::good().without(Field::WaterMl)),
+        (
+            "ten times too little flour",
+            Bench::good().with(Field::FlourG, number(29.49)),
+        ),
+    ];
+    for (name, bench) in peakless {
+        let record = bench.record("K-1");
+        let found = findings(vec![record]);
+        assert!(
+            found.iter().any(|f| f.level > Level::Note),
+            "{name}: {found:#?}"
+        );
+    }
+}
+
+#[test]
+fn constant_dough_mass_asks_for_other_flour_too() {
+    let mut stiff = Bench::good()
+        .with(Field::Procedure, text("constant-dough"))
+        .with(Field::FlourG, number(291.217))
+        .with(Field::WaterMl, number(188.783));
+    stiff.y.iter_mut().for_each(|v| *v += 50.0);
+    let record = stiff.record("K-1");
+    let (water, flour) = (
+        record.facts.next_water_ml.unwrap(),
+        record.facts.next_flour_g.unwrap(),
+    );
+    // Mass balance (HANDBOOK 1.4): the dough stays at 480 g, and 50 FU too stiff is 0.032 ml/100 g
+    // per FU more absorption.
+    assert!((water + flour - 480.0).abs() < 1e-6, "{water} {flour}");
+    let flour_14 = flour * 87.5 / 86.0;
+    let absorption = 100.0 * (480.0 - flour_14) / flour_14;
+    let wanted = 62.0 + 0.032 * (record.facts.maximum.unwrap() - 500.0);
+    assert!((absorption - wanted).abs() < 0.01, "{absorption} {wanted}");
+    assert!(
+        record
+            .result("mixing.corrected_volume")
+            .unwrap()
+            .outcome
+            .value()
+            .is_none()
+    );
+    assert!(
+        one(&findings(vec![record]), "mixing.maximum-outside")
+            .what_to_do
+            .contains("g of flour")
+    );
+}
+
+#[test]
 fn damage_only_adds_findings() {
     let rules = |bench: Bench| -> std::collections::BTreeSet<&'static str> {
         findings(vec![bench.record("K-1")])

@@ -136,7 +136,12 @@ pub fn main() -> ExitCode {
         if print::is_broken_pipe(&error) {
             return ExitStatus::Done;
         }
-        print::message(&format!("error: {error:#}"));
+        // Errors of the pipeline already say what caused them.
+        let words = match error.downcast_ref::<crate::pipeline::ProcessError>() {
+            Some(own) => own.to_string(),
+            None => format!("{error:#}"),
+        };
+        print::message(&format!("error: {words}"));
         match error.downcast_ref::<ProcessError>() {
             Some(error) if error.is_unsound() => ExitStatus::NotVerified,
             Some(error) if !error.is_usage() => ExitStatus::Internal,
