@@ -3,7 +3,7 @@
 use super::{Format, print};
 use crate::check;
 use crate::derive::METHODS;
-use crate::schema::{Address, ExitStatus, MetricCard, RuleCard, Status};
+use crate::schema::{Address, ExitStatus, MetricCard, ParameterCard, RuleCard, Status};
 use anyhow::{Context as _, bail};
 use clap::Args;
 use serde_json::{Value, json};
@@ -78,9 +78,10 @@ fn items() -> Vec<Item> {
             kind: "method",
             title: card.name.to_owned(),
             text: format!(
-                "{}: {}\nParameters:\n{}",
+                "{}: {}\nParameters ({}):\n{}",
                 card.id,
                 card.name,
+                ParameterCard::settings_name(&card.parameters),
                 parameters.join("\n")
             ),
             value: json!(card),

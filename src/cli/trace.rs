@@ -1,8 +1,9 @@
 //! `doughtrace trace`: from a number to its raw bytes, and back.
 
 use super::{Format, print};
+use crate::derive::METHODS;
 use crate::pipeline::{self, ResultTrace, RunTrace, Trace, find_archive};
-use crate::schema::ExitStatus;
+use crate::schema::{ExitStatus, ParameterCard};
 use anyhow::{Context as _, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -225,6 +226,7 @@ fn result_lines(result: &ResultTrace) -> Vec<String> {
     }
     if !result.parameters.is_empty() {
         lines.push(format!("    parameters: {}", result.parameters));
+        lines.extend(spelled_out(result).map(|text| format!("    these settings are: {text}")));
     }
     if let Some(rows) = result.rows {
         lines.push(format!(
@@ -239,6 +241,20 @@ fn result_lines(result: &ResultTrace) -> Vec<String> {
         lines.push(format!("    {number:>7} | {text}"));
     }
     lines
+}
+
+/// Returns the settings that the result names, where they are those of this version; else the plan
+/// of the day, in the ledger line of its derivation, spells them out.
+fn spelled_out(result: &ResultTrace) -> Option<String> {
+    let method = METHODS
+        .iter()
+        .find(|method| result.metric.split('.').next() == Some(method.test.word()))?;
+    let parameters = (method.card)().parameters;
+    let name = ParameterCard::settings_name(&parameters);
+    result
+        .parameters
+        .starts_with(&name)
+        .then(|| ParameterCard::text_of(&parameters))
 }
 
 fn value_words(result: &ResultTrace) -> String {

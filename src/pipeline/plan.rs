@@ -5,6 +5,7 @@ use super::{Discovered, ProcessError, day_label, discover, rederive};
 use crate::derive::METHODS;
 use crate::profile::{self, Profile};
 use crate::schema::Digest;
+use crate::schema::ParameterCard;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -93,6 +94,8 @@ pub struct MethodLine {
     pub id: &'static str,
     /// Metrics as `id r revision`.
     pub metrics: Vec<String>,
+    /// Name of the set of parameters, as results carry it.
+    pub settings: String,
     /// Parameters as `name = value`.
     pub parameters: Vec<String>,
 }
@@ -320,6 +323,7 @@ fn method_lines() -> Vec<MethodLine> {
                     .iter()
                     .map(|m| format!("{} r{}", m.id, m.revision))
                     .collect(),
+                settings: ParameterCard::settings_name(&card.parameters),
                 parameters: card
                     .parameters
                     .iter()

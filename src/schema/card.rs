@@ -1,5 +1,6 @@
 //! Cards: the declared, printable part of a metric, a rule or a method.
 
+use super::id::Digest;
 use super::status::Level;
 use super::unit::Unit;
 use serde::Serialize;
@@ -142,6 +143,25 @@ pub struct ParameterCard {
     pub value: f64,
     /// What it does and where it comes from.
     pub meaning: &'static str,
+}
+
+impl ParameterCard {
+    /// Returns the parameters as one canonical text: name and value of each, in their order.
+    pub fn text_of(cards: &[ParameterCard]) -> String {
+        let parts: Vec<String> = cards
+            .iter()
+            .map(|card| format!("{}={}", card.name, card.value))
+            .collect();
+        parts.join("; ")
+    }
+
+    /// Returns the short name of a set of parameters, `settings ` and twelve hexadecimal digits of
+    /// the digest of [`ParameterCard::text_of`]. Results carry it; the plan of the day and
+    /// `explain` spell it out.
+    pub fn settings_name(cards: &[ParameterCard]) -> String {
+        let digest = Digest::of(ParameterCard::text_of(cards).as_bytes());
+        format!("settings {}", &digest.as_str()[..12])
+    }
 }
 
 /// A test method: its metrics and parameters as `explain` and the report list them.

@@ -52,7 +52,7 @@ pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -
         Unit::Eu if unit != Unit::Eu => unit,
         other => other,
     };
-    let text = settings.text();
+    let text = settings.name();
     let context = ReadingContext {
         settings: &text,
         unit_of: &unit_of,

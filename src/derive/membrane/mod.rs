@@ -91,7 +91,7 @@ fn summarise(pieces: &[Piece<'_>], by_dough: bool, settings: Settings, grading: 
         let lines: Vec<&Observation> = pieces.iter().flat_map(|p| &p.firsts).copied().collect();
         let Some(first) = lines.first() else { continue };
         if by_dough {
-            let subject = Subject::dough(&lines, settings.text());
+            let subject = Subject::dough(&lines, settings.name());
             grading
                 .results
                 .extend(results_of(&subject, &group, grades::METRICS));
@@ -139,7 +139,7 @@ fn agree(
                 outcome: reading.outcome.clone(),
             });
             if let Some((_, lines)) = sheet {
-                let subject = Subject::sheet(lines, &panel, settings.text());
+                let subject = Subject::sheet(lines, &panel, settings.name());
                 grading
                     .results
                     .extend(subject.result((card, variant, reading)));

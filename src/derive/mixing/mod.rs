@@ -58,7 +58,7 @@ pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -
         Unit::Fu if unit != Unit::Fu => unit,
         other => other,
     };
-    let text = settings.text();
+    let text = settings.name();
     let context = ReadingContext {
         settings: &text,
         unit_of: &unit_of,

@@ -204,13 +204,8 @@ impl Settings {
         ]
     }
 
-    /// Returns the parameters as one canonical text, part of every result's identity.
-    pub fn text(&self) -> String {
-        let parts: Vec<String> = self
-            .cards()
-            .iter()
-            .map(|card| format!("{}={:.6}", card.name, card.value))
-            .collect();
-        parts.join(";")
+    /// Returns the short name of these parameters, part of every result's identity.
+    pub fn name(&self) -> String {
+        ParameterCard::settings_name(&self.cards())
     }
 }
