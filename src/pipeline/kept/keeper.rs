@@ -3,7 +3,8 @@
 
 use super::super::{Plan, ProcessError};
 use super::known::{
-    Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, SHEET_KIND, instrument_key,
+    GRADING_KIND, Known, PROFILES, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, SHEET_KIND,
+    grading_key, instrument_key,
 };
 use super::place;
 use crate::archive::{
@@ -11,8 +12,8 @@ use crate::archive::{
 };
 use crate::record::tables::{FINDINGS, OBSERVATIONS, RESULTS, RUNS};
 use crate::record::{
-    ChangedFile, Finding, MetricResult, Observation, ProfileStamp, RawFile, RunRecord, RunSheet,
-    iso_day,
+    ChangedFile, Finding, Grading, MetricResult, Observation, ProfileStamp, RawFile, RunRecord,
+    RunSheet, iso_day,
 };
 use crate::schema::Digest;
 use crate::table;
@@ -182,7 +183,7 @@ impl Keeper {
     pub fn commit_import(&mut self, series: &str, plan: &Plan) -> Result<bool, ProcessError> {
         let mut used = Vec::new();
         for (id, digest) in std::mem::take(&mut self.profiles) {
-            let name = format!("profiles/{id}.toml");
+            let name = format!("{PROFILES}{id}.toml");
             if self.known.versions.get(&name) != Some(&digest)
                 && let Some(text) = plan.profile_text(&digest)
             {
@@ -220,21 +221,23 @@ impl Keeper {
             .collect()
     }
 
-    /// Enters the runs whose results the archive does not have: one event for each few hundred.
-    /// `files` has the item of each run's raw file.
-    pub fn commit_runs(
+    /// Enters the runs and gradings whose results the archive does not have: one event for each few
+    /// hundred. `files` has the item of each raw file.
+    pub fn commit_units(
         &mut self,
         recipe: &Recipe,
-        runs: &[&RunRecord],
+        units: &[Unit<'_>],
         files: &BTreeMap<String, Item>,
         observations: &[&Observation],
     ) -> Result<(), ProcessError> {
-        let (new, superseded) = self.compare(runs);
-        self.counts.runs_new += new.len();
-        self.counts.runs_already += runs.len() - new.len();
+        let (new, superseded) = self.compare(units);
+        let runs = |units: &[&Unit<'_>]| units.iter().filter(|u| u.run.is_some()).count();
+        let new_runs = runs(&new);
+        self.counts.runs_new += new_runs;
+        self.counts.runs_already += runs(&units.iter().collect::<Vec<_>>()) - new_runs;
         self.counts.runs_superseded += superseded.values().map(Vec::len).sum::<usize>();
         let mut observations = observations;
-        let mut batches: Vec<&[&RunRecord]> = new.chunks(RUNS_PER_EVENT).collect();
+        let mut batches: Vec<&[&Unit<'_>]> = new.chunks(RUNS_PER_EVENT).collect();
         if batches.is_empty() && !observations.is_empty() {
             batches.push(&[]);
         }
@@ -248,15 +251,14 @@ impl Keeper {
     fn commit_batch(
         &mut self,
         recipe: &Recipe,
-        runs: &[&RunRecord],
+        units: &[&Unit<'_>],
         files: &BTreeMap<String, Item>,
         (superseded, observations): (&BTreeMap<String, Vec<u64>>, &[&Observation]),
     ) -> Result<(), ProcessError> {
         let mut event = self.event(Action::Derive);
-        let of_batch: Map<String, Value> = runs
+        let of_batch: Map<String, Value> = units
             .iter()
-            .map(|run| run.key())
-            .filter_map(|key| Some((key.clone(), json!(superseded.get(&key)?))))
+            .filter_map(|unit| Some((unit.key.clone(), json!(superseded.get(&unit.key)?))))
             .collect();
         event.parameters = json!({
             "plan": recipe.plan,
@@ -266,23 +268,15 @@ impl Keeper {
             "supersedes": of_batch,
         });
         let mut inputs: BTreeMap<&str, Item> = BTreeMap::new();
-        let mut profiles: BTreeMap<String, ProfileUsed> = BTreeMap::new();
         let mut metrics: BTreeSet<String> = BTreeSet::new();
-        for run in runs {
-            if let Some(item) = files.get(&run.file.name) {
-                inputs.insert(&run.file.name, item.clone());
+        for unit in units {
+            if let Some(item) = files.get(unit.file) {
+                inputs.insert(unit.file, item.clone());
             }
-            let stamp = &run.profile;
-            profiles.insert(
-                stamp.id.clone(),
-                ProfileUsed {
-                    id: stamp.id.clone(),
-                    digest: stamp.sha256.clone(),
-                },
-            );
-            let used = run.results.iter().map(|r| &r.metric);
+            let used = unit.results.iter().map(|r| &r.metric);
             metrics.extend(used.map(|m| format!("{} r{}", m.id, m.revision)));
-            event.outputs.push(run_item(run, &recipe.sheets));
+            let file = files.get(unit.file);
+            event.outputs.push(unit.item(file, &recipe.sheets));
         }
         for observation in observations {
             if let Some(item) = files.get(&observation.file.name) {
@@ -291,23 +285,49 @@ impl Keeper {
         }
         event.inputs = recipe.sheets.clone();
         event.inputs.extend(inputs.into_values());
-        event.profiles = profiles.into_values().collect();
+        event.profiles = self.profiles_of(&event.inputs);
         event.metrics = metrics.into_iter().collect();
-        let segments = self.segments(runs, observations)?;
+        let segments = self.segments(units, observations)?;
         self.commit(event, segments)?;
         Ok(())
     }
 
+    /// Returns the profiles that the items name.
+    fn profiles_of(&self, items: &[Item]) -> Vec<ProfileUsed> {
+        let named: BTreeSet<&String> = items.iter().flat_map(|item| &item.from).collect();
+        let mut found: Vec<ProfileUsed> = self
+            .known
+            .versions
+            .iter()
+            .filter(|(name, digest)| {
+                name.starts_with(PROFILES) && named.iter().any(|n| *n == digest.as_str())
+            })
+            .filter_map(|(name, digest)| {
+                let id = name.strip_prefix(PROFILES)?.strip_suffix(".toml")?;
+                Some(ProfileUsed {
+                    id: id.to_owned(),
+                    digest: digest.clone(),
+                })
+            })
+            .collect();
+        found.sort_by(|a, b| a.id.cmp(&b.id));
+        found
+    }
+
     fn segments(
         &self,
-        runs: &[&RunRecord],
+        units: &[&Unit<'_>],
         observations: &[&Observation],
     ) -> Result<Vec<NewFile>, ProcessError> {
         let place = |table: &str| format!("{table}/day={}/part.parquet", self.day());
-        let results: Vec<&MetricResult> = runs.iter().flat_map(|run| &run.results).collect();
+        let runs: Vec<&RunRecord> = units.iter().filter_map(|unit| unit.run).collect();
+        let results: Vec<&MetricResult> = units
+            .iter()
+            .flat_map(|unit| unit.results.iter().copied())
+            .collect();
         let mut files = Vec::new();
         if !runs.is_empty() {
-            let bytes = table::to_parquet(&RUNS, runs)?;
+            let bytes = table::to_parquet(&RUNS, &runs)?;
             files.push(NewFile::segment(&place(RUNS.name), bytes));
         }
         if !results.is_empty() {
@@ -321,41 +341,38 @@ impl Keeper {
         Ok(files)
     }
 
-    /// Returns the runs whose results are not recorded, and the records that they take the place
-    /// of: those of the same curve with other results.
-    fn compare<'r>(
+    /// Returns the units whose results are not recorded, and the records that they take the place
+    /// of: those of the same curve or sheet with other results.
+    fn compare<'u, 'r>(
         &self,
-        runs: &[&'r RunRecord],
-    ) -> (Vec<&'r RunRecord>, BTreeMap<String, Vec<u64>>) {
+        units: &'u [Unit<'r>],
+    ) -> (Vec<&'u Unit<'r>>, BTreeMap<String, Vec<u64>>) {
         let mut recorded: BTreeMap<&str, Vec<(u64, &[String])>> = BTreeMap::new();
         for line in self.known.current() {
             let lines = recorded.entry(&line.key).or_default();
             lines.push((line.seq, &line.results));
         }
-        let ids = |run: &RunRecord| -> Vec<String> {
-            run.results.iter().map(|r| r.id.to_string()).collect()
-        };
-        let mut wanted: BTreeMap<String, BTreeSet<Vec<String>>> = BTreeMap::new();
+        let mut wanted: BTreeMap<&str, BTreeSet<Vec<String>>> = BTreeMap::new();
         let mut new = Vec::new();
-        for run in runs {
-            let (key, ids) = (run.key(), ids(run));
+        for unit in units {
+            let ids: Vec<String> = unit.results.iter().map(|r| r.id.to_string()).collect();
             let is_recorded = recorded
-                .get(key.as_str())
+                .get(unit.key.as_str())
                 .is_some_and(|lines| lines.iter().any(|(_, known)| *known == ids));
-            let first = wanted.entry(key).or_default().insert(ids);
+            let first = wanted.entry(&unit.key).or_default().insert(ids);
             if !is_recorded && first {
-                new.push(*run);
+                new.push(unit);
             }
         }
         let mut superseded: BTreeMap<String, Vec<u64>> = BTreeMap::new();
-        for (key, sets) in &wanted {
-            let lines = recorded.get(key.as_str()).into_iter().flatten();
+        for (key, sets) in wanted {
+            let lines = recorded.get(key).into_iter().flatten();
             let old: Vec<u64> = lines
                 .filter(|(_, ids)| !sets.contains(*ids))
                 .map(|(seq, _)| *seq)
                 .collect();
             if !old.is_empty() {
-                superseded.insert(key.clone(), old);
+                superseded.insert(key.to_owned(), old);
             }
         }
         (new, superseded)
@@ -441,7 +458,7 @@ impl Keeper {
         series: &str,
         (title, page): (&str, &[u8]),
         stamp: &ReportStamp,
-        runs: &[&RunRecord],
+        (runs, gradings): (&[&RunRecord], &Grading),
     ) -> Result<(), ProcessError> {
         if stamp.known {
             return Ok(());
@@ -459,7 +476,8 @@ impl Keeper {
         });
         let bytes = page.len() as u64;
         let mut item = Item::with_digest(REPORT_KIND, title, &Digest::of(page), bytes)
-            .made_from(runs.iter().map(|run| run.key()));
+            .made_from(runs.iter().map(|run| run.key()))
+            .made_from(Unit::of_grading(gradings).into_iter().map(|unit| unit.key));
         item.id = Some(stamp.id.clone());
         event.outputs.push(item);
         self.commit(event, Vec::new())?;
@@ -467,21 +485,71 @@ impl Keeper {
     }
 }
 
-fn run_item(run: &RunRecord, sheets: &[Item]) -> Item {
-    let sheets = sheets
-        .iter()
-        .filter(|_| run.in_run_sheet)
-        .filter_map(|sheet| sheet.digest.as_ref().map(ToString::to_string));
-    let instrument = run.conditions.instrument_id.as_ref();
-    let sources = [run.file.sha256.to_string(), run.profile.sha256.to_string()];
-    let mut item = Item::with_id(RUN_KIND, &run.key())
-        .holding(run.results.iter().map(|r| r.id.to_string()))
-        .made_from(
-            sources
-                .into_iter()
-                .chain(sheets)
-                .chain(instrument.map(|id| instrument_key(id.as_str()))),
-        );
-    item.name = Some(run.id.to_string());
-    item
+/// What results belong together: a run, or what the graded observations of one sheet came to.
+pub(in crate::pipeline) struct Unit<'a> {
+    /// Identifier in the ledger.
+    pub key: String,
+    name: String,
+    /// Raw file, as the day knows it.
+    file: &'a str,
+    results: Vec<&'a MetricResult>,
+    run: Option<&'a RunRecord>,
+}
+
+impl<'a> Unit<'a> {
+    /// Returns the unit of a run.
+    pub fn of_run(run: &'a RunRecord) -> Unit<'a> {
+        Unit {
+            key: run.key(),
+            name: run.id.to_string(),
+            file: &run.file.name,
+            results: run.results.iter().collect(),
+            run: Some(run),
+        }
+    }
+
+    /// Returns the units of a day's gradings: one for each sheet.
+    pub fn of_grading(grading: &'a Grading) -> Vec<Unit<'a>> {
+        let mut units: Vec<Unit<'a>> = Vec::new();
+        for result in &grading.results {
+            let key = grading_key(&result.raw_sha256);
+            match units.iter_mut().find(|unit| unit.key == key) {
+                Some(unit) => unit.results.push(result),
+                None => units.push(Unit {
+                    key,
+                    name: format!("gradings of {}", result.file),
+                    file: &result.file,
+                    results: vec![result],
+                    run: None,
+                }),
+            }
+        }
+        units
+    }
+
+    fn item(&self, file: Option<&Item>, sheets: &[Item]) -> Item {
+        let raw = file.and_then(|f| f.digest.as_ref().map(ToString::to_string));
+        let profile = file.and_then(|f| f.from.first().cloned());
+        let in_sheet = self.run.is_some_and(|run| run.in_run_sheet);
+        let sheets = sheets
+            .iter()
+            .filter(|_| in_sheet)
+            .filter_map(|sheet| sheet.digest.as_ref().map(ToString::to_string));
+        let instrument = self.run.and_then(|r| r.conditions.instrument_id.as_ref());
+        let instrument = instrument.map(|id| instrument_key(id.as_str()));
+        let kind = match self.run {
+            Some(_) => RUN_KIND,
+            None => GRADING_KIND,
+        };
+        let mut item = Item::with_id(kind, &self.key)
+            .holding(self.results.iter().map(|r| r.id.to_string()))
+            .made_from(
+                raw.into_iter()
+                    .chain(profile)
+                    .chain(sheets)
+                    .chain(instrument),
+            );
+        item.name = Some(self.name.clone());
+        item
+    }
 }

@@ -35,8 +35,8 @@ pub use trace::{
 };
 pub use verify::{Miss, Recomputed, Verified, verify};
 
-pub(super) use keeper::{Keeper, Received, Recipe};
-pub(super) use known::RAW_KIND;
+pub(super) use keeper::{Keeper, Received, Recipe, Unit};
+pub(super) use known::{PROFILES, RAW_KIND};
 pub(super) use place::{
     ARCHIVE, is_archive, parent_of, part_prefix, put_back, remove_without_archive,
 };

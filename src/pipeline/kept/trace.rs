@@ -2,7 +2,8 @@
 
 use super::super::ProcessError;
 use super::known::{
-    Amendment, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, RunLine, instrument_key,
+    Amendment, GRADING_KIND, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, RunLine,
+    instrument_key,
 };
 use super::replay::{Replay, raw_inputs};
 use crate::archive::{Action, Entry, Item, Reader};
@@ -79,10 +80,10 @@ pub struct RunTrace {
     pub raw: FileTrace,
     /// Which curve of the file; empty for the only one.
     pub curve: String,
-    /// SHA-256 that stands for the curve.
-    pub curve_sha256: Digest,
-    /// Lines read.
-    pub rows: RowRange,
+    /// SHA-256 that stands for the curve; none for gradings.
+    pub curve_sha256: Option<Digest>,
+    /// Lines read; none for gradings.
+    pub rows: Option<RowRange>,
     /// Import profile.
     pub profile: String,
     /// SHA-256 of the profile's text.
@@ -224,8 +225,13 @@ pub fn trace_chart(
     Ok(tracer.finish(name, "chart", runs))
 }
 
+/// Returns whether an item is a run or the gradings of a sheet.
+fn is_unit(item: &Item) -> bool {
+    item.kind == RUN_KIND || item.kind == GRADING_KIND
+}
+
 fn runs_holding<'e>(entry: &'e Entry, result: &str) -> Vec<&'e Item> {
-    let runs = entry.event.outputs.iter().filter(|i| i.kind == RUN_KIND);
+    let runs = entry.event.outputs.iter().filter(|i| is_unit(i));
     runs.filter(|i| i.holds.iter().any(|held| held == result))
         .collect()
 }
@@ -327,14 +333,9 @@ impl<'a> Tracer<'a> {
         if kind.is_empty() {
             let outputs: Vec<&Item> = entries.iter().flat_map(|e| &e.event.outputs).collect();
             let of_kind = |kind: &str| outputs.iter().copied().find(|i| i.kind == kind && is(i));
-            if of_kind(RUN_KIND).is_some() {
+            if of_kind(RUN_KIND).or(of_kind(GRADING_KIND)).is_some() {
                 kind = "run";
-                for key in distinct(
-                    outputs
-                        .iter()
-                        .copied()
-                        .filter(|i| i.kind == RUN_KIND && is(i)),
-                ) {
+                for key in distinct(outputs.iter().copied().filter(|i| is_unit(i) && is(i))) {
                     runs.extend(self.run(&key, None, None)?);
                 }
             } else if let Some(report) = of_kind(REPORT_KIND) {
@@ -373,7 +374,7 @@ impl<'a> Tracer<'a> {
         let mut keys = Vec::new();
         for source in &sources {
             for entry in self.mentions(source)? {
-                let runs = entry.event.outputs.iter().filter(|i| i.kind == RUN_KIND);
+                let runs = entry.event.outputs.iter().filter(|i| is_unit(i));
                 keys.extend(distinct(runs.filter(|i| i.from.contains(source))));
             }
         }
@@ -422,33 +423,34 @@ impl<'a> Tracer<'a> {
     ) -> Result<Option<RunTrace>, ProcessError> {
         let replay = Replay::new(self.reader, known);
         let recipe = Replay::recipe(entry);
-        let sheets = replay.sheets(&recipe)?;
         let raw_item = raw_inputs(entry)
             .into_iter()
             .find(|item| item.digest.as_ref() == Some(&line.raw));
         let Some(raw_item) = raw_item else {
             return Ok(None);
         };
-        let made = replay
-            .runs(&raw_item, &recipe, &sheets, entry.seq)?
-            .into_iter()
-            .find(|made| made.key == line.key);
-        let Some(made) = made else { return Ok(None) };
         let superseded_by = known.superseded_by(line);
         let mut results = self.results(entry, line, wanted)?;
         self.link_successors(&mut results, superseded_by, &line.key)?;
-        if self.show_rows {
-            let (file, bytes, profile) = replay.open(&raw_item, &recipe)?;
-            for result in &mut results {
-                if let Some(rows) = result.rows {
-                    result.raw_lines = intake::raw_lines(&file.name, &bytes, &profile, rows)
-                        .map_err(|fault| ProcessError::Kept(Box::new(fault)))?;
-                }
+        let (file, bytes, profile) = replay.open(&raw_item, &recipe)?;
+        for result in results.iter_mut().filter(|_| self.show_rows) {
+            if let Some(rows) = result.rows {
+                result.raw_lines = intake::raw_lines(&file.name, &bytes, &profile, rows)
+                    .map_err(|fault| ProcessError::Kept(Box::new(fault)))?;
             }
         }
+        let made = match line.gradings {
+            true => None,
+            false => {
+                let sheets = replay.sheets(&recipe)?;
+                let runs = replay.runs(&raw_item, &recipe, &sheets, entry.seq)?;
+                runs.into_iter().find(|made| made.key == line.key)
+            }
+        };
         let raw = self.received(&raw_item, &line.raw)?;
-        let record = &made.record;
-        let calibrations = match &record.conditions.instrument_id {
+        let record = made.as_ref().map(|made| &made.record);
+        let instrument = record.and_then(|r| r.conditions.instrument_id.as_ref());
+        let calibrations = match instrument {
             Some(instrument) => {
                 let told = self.mentions(&instrument_key(instrument.as_str()))?;
                 Known::of(&told).calibrations
@@ -465,14 +467,14 @@ impl<'a> Tracer<'a> {
             key: line.key.clone(),
             superseded_by,
             raw,
-            curve: record.selector.clone(),
-            curve_sha256: made.run.curve_digest(),
-            rows: record.rows,
-            profile: record.profile.id.clone(),
-            profile_sha256: record.profile.sha256.clone(),
-            stated: stated(record),
+            curve: record.map(|r| r.selector.clone()).unwrap_or_default(),
+            curve_sha256: made.as_ref().map(|made| made.run.curve_digest()),
+            rows: record.map(|r| r.rows),
+            profile: profile.id.clone(),
+            profile_sha256: profile.digest.clone(),
+            stated: record.map(stated).unwrap_or_default(),
             amendments,
-            excluded: record.excluded.clone(),
+            excluded: record.and_then(|r| r.excluded.clone()),
             calibrations,
             reviews: known
                 .reviews
