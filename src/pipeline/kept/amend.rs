@@ -1,11 +1,12 @@
 //! Corrections and exclusions: new events beside the old, never in their place.
 
 use super::super::ProcessError;
-use super::keeper::{Keeper, Unit};
+use super::keeper::Keeper;
 use super::known::{Known, RUN_KIND, RunLine};
 use super::place::find_archive;
 use super::replay::{Replay, raw_inputs};
 use super::review::Hand;
+use super::unit::Unit;
 use crate::archive::{Action, Archive, Entry, Item, Reader};
 use crate::record::{FieldValue, RunRecord};
 use crate::schema::{Field, FieldKind};

@@ -2,8 +2,8 @@
 
 use super::super::link::Sheets;
 use super::super::{ProcessError, work};
-use super::keeper::Recipe;
 use super::known::{Known, RAW_KIND, SHEET_KIND, run_key};
+use super::unit::Recipe;
 use crate::archive::{Entry, Item, Reader};
 use crate::derive;
 use crate::intake::{self, Records};

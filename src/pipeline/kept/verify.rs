@@ -1,10 +1,10 @@
 //! Proof that every number is still what the archive's originals give.
 
 use super::super::ProcessError;
+use super::chain::{card_of, segment};
 use super::known::{GRADING_KIND, Known, RUN_KIND};
 use super::place::platform;
 use super::replay::{Replay, raw_inputs};
-use super::trace::{card_of, segment};
 use crate::archive::{
     Action, Archive, ChainReport, Entry, Item, Reader, VerifyOptions, verify_chain,
 };
