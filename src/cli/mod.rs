@@ -5,6 +5,7 @@
 
 mod amend;
 mod explain;
+mod export;
 mod print;
 mod process;
 mod profile;
@@ -57,6 +58,8 @@ enum Command {
     Calibrate(review::CalibrateOptions),
     /// Sign the archive's ledger with a key of your own
     Seal(review::SealOptions),
+    /// Hand an archive over: originals, tables and ledger as files that need no program of ours
+    Export(export::Options),
     /// Look at import profiles: which there are, what one says, which fits a file
     Profile(profile::Options),
     /// Say what a metric, rule, status or exit code means; without a name, list them all
@@ -125,6 +128,7 @@ pub fn main() -> ExitCode {
         Command::Review(options) => review::run(&options),
         Command::Calibrate(options) => review::run_calibrate(&options),
         Command::Seal(options) => review::run_seal(&options),
+        Command::Export(options) => export::run(&options),
         Command::Profile(options) => profile::run(&options),
         Command::Explain(options) => explain::run(&options),
     });

@@ -148,18 +148,22 @@ fn run_lines(run: &RunTrace) -> Vec<String> {
         "" => String::new(),
         name => format!(" ({name})"),
     };
-    lines.push(format!("  curve{curve} {}", run.curve_sha256));
+    if let Some(sha256) = &run.curve_sha256 {
+        lines.push(format!("  curve{curve} {sha256}"));
+    }
     lines.push(format!(
         "  profile {}, SHA-256 {}",
         run.profile, run.profile_sha256
     ));
+    let rows = run
+        .rows
+        .map(|rows| format!(", lines {} to {}", rows.first, rows.last));
     lines.push(format!(
-        "  raw file {}, {} bytes, SHA-256 {}, lines {} to {}, taken in {} by {} (ledger line {})",
+        "  raw file {}, {} bytes, SHA-256 {}{}, taken in {} by {} (ledger line {})",
         run.raw.name,
         run.raw.bytes,
         run.raw.sha256,
-        run.rows.first,
-        run.rows.last,
+        rows.unwrap_or_default(),
         run.raw.received,
         run.raw.who,
         run.raw.seq

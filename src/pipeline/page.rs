@@ -107,6 +107,9 @@ pub(super) fn content_digest(
             finding.words
         ));
     }
+    for result in &day.grading.results {
+        text.push_str(&format!("{}\n", result.id));
+    }
     for observation in &day.observations {
         let at = observation.rows.first;
         text.push_str(&format!("observation {} {at}\n", observation.file.sha256));

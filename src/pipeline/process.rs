@@ -2,7 +2,7 @@
 
 use super::discover::is_earlier_output;
 use super::figures::Sketch;
-use super::kept::{Keeper, KeptCounts, Received, Recipe, ReportStamp};
+use super::kept::{Keeper, KeptCounts, Received, Recipe, ReportStamp, Unit};
 use super::link::Sheets;
 use super::output::{Kept, Staging, write_manifest, write_tables};
 use super::page::{Standing, content_digest, head_words, write_report};
@@ -228,7 +228,8 @@ fn keep_day(
         several_days: plan.several_days(),
         sheets: keeper.sheet_items(&day.sheets),
     };
-    let runs: Vec<&RunRecord> = day.runs.iter().collect();
+    let runs = day.runs.iter().map(Unit::of_run);
+    let units: Vec<Unit<'_>> = runs.chain(Unit::of_grading(&day.grading)).collect();
     let observed: Vec<&Observation> = day.observations.iter().collect();
     let observed = if any_new_file { &observed[..] } else { &[] };
     let names = day.runs.iter().map(|run| &run.file.name);
@@ -236,7 +237,7 @@ fn keep_day(
     let files: BTreeMap<String, _> = names
         .filter_map(|name| Some((name.clone(), keeper.item_of(name)?.clone())))
         .collect();
-    keeper.commit_runs(&recipe, &runs, &files, observed)?;
+    keeper.commit_units(&recipe, &units, &files, observed)?;
     keeper.commit_findings(findings)
 }
 
@@ -263,7 +264,12 @@ fn report(
     let day_and_findings = (day, findings);
     let (summary, page) = write_report(plan, found, day_and_findings, Some(&standing), shown)?;
     let stamp = standing.stamp;
-    keeper.commit_report(&plan.series, (&plan.title, page.as_bytes()), &stamp, &runs)?;
+    keeper.commit_report(
+        &plan.series,
+        (&plan.title, page.as_bytes()),
+        &stamp,
+        (&runs, &day.grading),
+    )?;
     let archived = Archived {
         folder: folder.clone(),
         counts: keeper.counts.clone(),

@@ -1,6 +1,6 @@
 //! Every archived run as input again.
 
-use super::kept::{RAW_KIND, find_archive};
+use super::kept::{PROFILES, RAW_KIND, find_archive};
 use super::{Discovered, FoundFile, ProcessError};
 use crate::archive::Archive;
 use crate::profile::BUILTIN_TEXTS;
@@ -8,8 +8,6 @@ use crate::schema::Digest;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-/// Beginning of the names of kept profiles.
-const PROFILES: &str = "profiles/";
 /// Beginning of the names of kept certificates.
 pub(super) const CERTIFICATES: &str = "certificates/";
 

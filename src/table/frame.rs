@@ -23,8 +23,13 @@ pub fn frame<R>(table: &Table<R>, rows: &[&R]) -> Result<DataFrame, TableError> 
 
 fn series<R>(column: &Column<R>, rows: &[&R]) -> Series {
     let cells = rows.iter().map(|row| (column.get)(row));
-    let name = column.name.into();
-    match column.kind {
+    series_of(column.name, column.kind, cells)
+}
+
+/// Returns the cells as a column of the engine.
+pub(super) fn series_of(name: &str, kind: ColumnKind, cells: impl Iterator<Item = Cell>) -> Series {
+    let name = name.into();
+    match kind {
         ColumnKind::Text | ColumnKind::Choice(_) => {
             let values: Vec<Option<String>> = cells
                 .map(|cell| match cell {

@@ -11,7 +11,7 @@ mod stored;
 
 pub use curves::CurveWriter;
 pub use frame::{frame, write};
-pub use stored::{StoredTable, cells_of, from_parquet, to_parquet};
+pub use stored::{StoredTable, cells_of, from_parquet, stored_csv, stored_parquet, to_parquet};
 
 use thiserror::Error;
 

@@ -1,10 +1,11 @@
 //! A table as kept in an archive: one Parquet file, written once and read back cell by cell.
 
 use super::TableError;
-use super::frame::frame;
+use super::frame::{frame, series_of};
 use crate::schema::{Cell, Table};
 use polars::prelude::{
-    AnyValue, Column as FrameColumn, ParquetCompression, ParquetReader, ParquetWriter, SerReader,
+    AnyValue, Column as FrameColumn, CsvWriter, DataFrame, ParquetCompression, ParquetReader,
+    ParquetWriter, SerReader, SerWriter,
 };
 
 /// A table read back: names of the columns, and rows of cells in that order.
@@ -102,6 +103,52 @@ fn cells(name: &'static str, column: &FrameColumn) -> Result<Vec<Cell>, TableErr
             })
         })
         .collect()
+}
+
+/// Returns rows that were read back as one Parquet file with the declared columns.
+///
+/// # Errors
+/// [`TableError`] when the engine refuses.
+pub fn stored_parquet<R>(table: &Table<R>, stored: &StoredTable) -> Result<Vec<u8>, TableError> {
+    let mut data = stored_frame(table, stored)?;
+    let mut bytes = Vec::new();
+    ParquetWriter::new(&mut bytes)
+        .with_compression(ParquetCompression::Snappy)
+        .set_parallel(false)
+        .finish(&mut data)
+        .map_err(TableError::engine(table.name))?;
+    Ok(bytes)
+}
+
+/// Returns rows that were read back as CSV with the declared columns, with or without the header.
+///
+/// # Errors
+/// [`TableError`] when the engine refuses.
+pub fn stored_csv<R>(
+    table: &Table<R>,
+    stored: &StoredTable,
+    header: bool,
+) -> Result<Vec<u8>, TableError> {
+    let mut data = stored_frame(table, stored)?;
+    let mut text = Vec::new();
+    CsvWriter::new(&mut text)
+        .n_threads(1)
+        .include_header(header)
+        .finish(&mut data)
+        .map_err(TableError::engine(table.name))?;
+    Ok(text)
+}
+
+fn stored_frame<R>(table: &Table<R>, stored: &StoredTable) -> Result<DataFrame, TableError> {
+    let columns: Vec<FrameColumn> = table
+        .columns
+        .iter()
+        .map(|column| {
+            let cells = stored.rows.iter().map(|row| stored.cell(row, column.name));
+            series_of(column.name, column.kind, cells.cloned()).into()
+        })
+        .collect();
+    DataFrame::new(stored.rows.len(), columns).map_err(TableError::engine(table.name))
 }
 
 /// Returns a record as the cells that its row has.

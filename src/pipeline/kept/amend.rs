@@ -6,6 +6,7 @@ use super::known::{Known, RUN_KIND, RunLine};
 use super::place::find_archive;
 use super::replay::{Replay, raw_inputs};
 use super::review::Hand;
+use super::unit::Unit;
 use crate::archive::{Action, Archive, Entry, Item, Reader};
 use crate::record::{FieldValue, RunRecord};
 use crate::schema::{Field, FieldKind};
@@ -129,6 +130,7 @@ fn targets(known: &Known, reader: &Reader, target: &Target) -> Result<Vec<RunLin
                 .collect()
         }
     };
+    let found: Vec<RunLine> = found.into_iter().filter(|line| !line.gradings).collect();
     let mut keys: Vec<&str> = found.iter().map(|line| line.key.as_str()).collect();
     keys.sort_unstable();
     keys.dedup();
@@ -299,12 +301,12 @@ fn record(keeper: &mut Keeper, after: &[Standing]) -> Result<(), ProcessError> {
     for group in by_entry.values() {
         let Some(first) = group.first() else { continue };
         let recipe = Replay::recipe(&first.entry);
-        let runs: Vec<&RunRecord> = group.iter().map(|s| &s.record).collect();
+        let units: Vec<Unit<'_>> = group.iter().map(|s| Unit::of_run(&s.record)).collect();
         let files = group
             .iter()
             .map(|s| (s.record.file.name.clone(), s.raw.clone()))
             .collect();
-        keeper.commit_runs(&recipe, &runs, &files, &[])?;
+        keeper.commit_units(&recipe, &units, &files, &[])?;
     }
     Ok(())
 }

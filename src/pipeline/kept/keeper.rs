@@ -2,17 +2,15 @@
 //! report.
 
 use super::super::{Plan, ProcessError};
-use super::known::{
-    Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, SHEET_KIND, instrument_key,
-};
+use super::known::{Known, PROFILES, RAW_KIND, REPORT_KIND, ReportLine, SHEET_KIND};
 use super::place;
+use super::unit::{KeptCounts, Received, Recipe, ReportStamp, Unit};
 use crate::archive::{
     Action, Archive, Committed, Event, Head, Item, NewFile, ProfileUsed, SealKey, Stored, Writer,
 };
 use crate::record::tables::{FINDINGS, OBSERVATIONS, RESULTS, RUNS};
 use crate::record::{
-    ChangedFile, Finding, MetricResult, Observation, ProfileStamp, RawFile, RunRecord, RunSheet,
-    iso_day,
+    ChangedFile, Finding, Grading, MetricResult, Observation, RunRecord, RunSheet, iso_day,
 };
 use crate::schema::Digest;
 use crate::table;
@@ -22,64 +20,6 @@ use std::path::Path;
 
 /// Runs that one event covers at most: keeps a ledger line small enough to be looked at alone.
 const RUNS_PER_EVENT: usize = 256;
-
-/// A file as received.
-pub(in crate::pipeline) struct Received {
-    /// Name, digest and size, the name as the day knows it.
-    pub raw: RawFile,
-    /// Name under which it is kept.
-    pub kept_as: String,
-    /// Its bytes.
-    pub bytes: Vec<u8>,
-    /// The profile that read it; `None` for a file that could not be read.
-    pub profile: Option<ProfileStamp>,
-}
-
-/// How runs were made out of raw files: what an event must say so that it can be done again.
-#[derive(Debug, Clone)]
-pub(in crate::pipeline) struct Recipe {
-    /// The plan.
-    pub plan: Value,
-    /// Beginning of the kept names that the day's own names do not have.
-    pub strip: String,
-    /// Whether sheets speak only of files in their own day folder.
-    pub several_days: bool,
-    /// Run sheets in force, in order.
-    pub sheets: Vec<Item>,
-}
-
-/// What came into the archive.
-#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize)]
-pub struct KeptCounts {
-    /// Files received.
-    pub files: usize,
-    /// Of them, files whose very bytes were in the archive already, under this name.
-    pub files_already: usize,
-    /// Of them, files that came with other bytes than before.
-    pub files_changed: usize,
-    /// Runs whose results are new.
-    pub runs_new: usize,
-    /// Runs whose results were in the archive already.
-    pub runs_already: usize,
-    /// Records of runs that the new ones take the place of.
-    pub runs_superseded: usize,
-}
-
-/// A report's place among the reports of its series.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-pub struct ReportStamp {
-    /// Identifier: of what the report says, not of when it was made.
-    pub id: String,
-    /// Number in the series, from 1.
-    pub version: u64,
-    /// Identifier of the report that it takes the place of.
-    pub supersedes: Option<String>,
-    /// Corrections and exclusions since that one.
-    pub changes: Vec<String>,
-    /// Whether the archive has this report already.
-    #[serde(skip)]
-    pub known: bool,
-}
 
 /// The archive, open for one command.
 pub(in crate::pipeline) struct Keeper {
@@ -182,7 +122,7 @@ impl Keeper {
     pub fn commit_import(&mut self, series: &str, plan: &Plan) -> Result<bool, ProcessError> {
         let mut used = Vec::new();
         for (id, digest) in std::mem::take(&mut self.profiles) {
-            let name = format!("profiles/{id}.toml");
+            let name = format!("{PROFILES}{id}.toml");
             if self.known.versions.get(&name) != Some(&digest)
                 && let Some(text) = plan.profile_text(&digest)
             {
@@ -220,21 +160,23 @@ impl Keeper {
             .collect()
     }
 
-    /// Enters the runs whose results the archive does not have: one event for each few hundred.
-    /// `files` has the item of each run's raw file.
-    pub fn commit_runs(
+    /// Enters the runs and gradings whose results the archive does not have: one event for each few
+    /// hundred. `files` has the item of each raw file.
+    pub fn commit_units(
         &mut self,
         recipe: &Recipe,
-        runs: &[&RunRecord],
+        units: &[Unit<'_>],
         files: &BTreeMap<String, Item>,
         observations: &[&Observation],
     ) -> Result<(), ProcessError> {
-        let (new, superseded) = self.compare(runs);
-        self.counts.runs_new += new.len();
-        self.counts.runs_already += runs.len() - new.len();
+        let (new, superseded) = self.compare(units);
+        let runs = |units: &[&Unit<'_>]| units.iter().filter(|u| u.run.is_some()).count();
+        let new_runs = runs(&new);
+        self.counts.runs_new += new_runs;
+        self.counts.runs_already += runs(&units.iter().collect::<Vec<_>>()) - new_runs;
         self.counts.runs_superseded += superseded.values().map(Vec::len).sum::<usize>();
         let mut observations = observations;
-        let mut batches: Vec<&[&RunRecord]> = new.chunks(RUNS_PER_EVENT).collect();
+        let mut batches: Vec<&[&Unit<'_>]> = new.chunks(RUNS_PER_EVENT).collect();
         if batches.is_empty() && !observations.is_empty() {
             batches.push(&[]);
         }
@@ -248,15 +190,14 @@ impl Keeper {
     fn commit_batch(
         &mut self,
         recipe: &Recipe,
-        runs: &[&RunRecord],
+        units: &[&Unit<'_>],
         files: &BTreeMap<String, Item>,
         (superseded, observations): (&BTreeMap<String, Vec<u64>>, &[&Observation]),
     ) -> Result<(), ProcessError> {
         let mut event = self.event(Action::Derive);
-        let of_batch: Map<String, Value> = runs
+        let of_batch: Map<String, Value> = units
             .iter()
-            .map(|run| run.key())
-            .filter_map(|key| Some((key.clone(), json!(superseded.get(&key)?))))
+            .filter_map(|unit| Some((unit.key.clone(), json!(superseded.get(&unit.key)?))))
             .collect();
         event.parameters = json!({
             "plan": recipe.plan,
@@ -266,23 +207,15 @@ impl Keeper {
             "supersedes": of_batch,
         });
         let mut inputs: BTreeMap<&str, Item> = BTreeMap::new();
-        let mut profiles: BTreeMap<String, ProfileUsed> = BTreeMap::new();
         let mut metrics: BTreeSet<String> = BTreeSet::new();
-        for run in runs {
-            if let Some(item) = files.get(&run.file.name) {
-                inputs.insert(&run.file.name, item.clone());
+        for unit in units {
+            if let Some(item) = files.get(unit.file) {
+                inputs.insert(unit.file, item.clone());
             }
-            let stamp = &run.profile;
-            profiles.insert(
-                stamp.id.clone(),
-                ProfileUsed {
-                    id: stamp.id.clone(),
-                    digest: stamp.sha256.clone(),
-                },
-            );
-            let used = run.results.iter().map(|r| &r.metric);
+            let used = unit.results.iter().map(|r| &r.metric);
             metrics.extend(used.map(|m| format!("{} r{}", m.id, m.revision)));
-            event.outputs.push(run_item(run, &recipe.sheets));
+            let file = files.get(unit.file);
+            event.outputs.push(unit.item(file, &recipe.sheets));
         }
         for observation in observations {
             if let Some(item) = files.get(&observation.file.name) {
@@ -291,23 +224,49 @@ impl Keeper {
         }
         event.inputs = recipe.sheets.clone();
         event.inputs.extend(inputs.into_values());
-        event.profiles = profiles.into_values().collect();
+        event.profiles = self.profiles_of(&event.inputs);
         event.metrics = metrics.into_iter().collect();
-        let segments = self.segments(runs, observations)?;
+        let segments = self.segments(units, observations)?;
         self.commit(event, segments)?;
         Ok(())
     }
 
+    /// Returns the profiles that the items name.
+    fn profiles_of(&self, items: &[Item]) -> Vec<ProfileUsed> {
+        let named: BTreeSet<&String> = items.iter().flat_map(|item| &item.from).collect();
+        let mut found: Vec<ProfileUsed> = self
+            .known
+            .versions
+            .iter()
+            .filter(|(name, digest)| {
+                name.starts_with(PROFILES) && named.iter().any(|n| *n == digest.as_str())
+            })
+            .filter_map(|(name, digest)| {
+                let id = name.strip_prefix(PROFILES)?.strip_suffix(".toml")?;
+                Some(ProfileUsed {
+                    id: id.to_owned(),
+                    digest: digest.clone(),
+                })
+            })
+            .collect();
+        found.sort_by(|a, b| a.id.cmp(&b.id));
+        found
+    }
+
     fn segments(
         &self,
-        runs: &[&RunRecord],
+        units: &[&Unit<'_>],
         observations: &[&Observation],
     ) -> Result<Vec<NewFile>, ProcessError> {
         let place = |table: &str| format!("{table}/day={}/part.parquet", self.day());
-        let results: Vec<&MetricResult> = runs.iter().flat_map(|run| &run.results).collect();
+        let runs: Vec<&RunRecord> = units.iter().filter_map(|unit| unit.run).collect();
+        let results: Vec<&MetricResult> = units
+            .iter()
+            .flat_map(|unit| unit.results.iter().copied())
+            .collect();
         let mut files = Vec::new();
         if !runs.is_empty() {
-            let bytes = table::to_parquet(&RUNS, runs)?;
+            let bytes = table::to_parquet(&RUNS, &runs)?;
             files.push(NewFile::segment(&place(RUNS.name), bytes));
         }
         if !results.is_empty() {
@@ -321,41 +280,38 @@ impl Keeper {
         Ok(files)
     }
 
-    /// Returns the runs whose results are not recorded, and the records that they take the place
-    /// of: those of the same curve with other results.
-    fn compare<'r>(
+    /// Returns the units whose results are not recorded, and the records that they take the place
+    /// of: those of the same curve or sheet with other results.
+    fn compare<'u, 'r>(
         &self,
-        runs: &[&'r RunRecord],
-    ) -> (Vec<&'r RunRecord>, BTreeMap<String, Vec<u64>>) {
+        units: &'u [Unit<'r>],
+    ) -> (Vec<&'u Unit<'r>>, BTreeMap<String, Vec<u64>>) {
         let mut recorded: BTreeMap<&str, Vec<(u64, &[String])>> = BTreeMap::new();
         for line in self.known.current() {
             let lines = recorded.entry(&line.key).or_default();
             lines.push((line.seq, &line.results));
         }
-        let ids = |run: &RunRecord| -> Vec<String> {
-            run.results.iter().map(|r| r.id.to_string()).collect()
-        };
-        let mut wanted: BTreeMap<String, BTreeSet<Vec<String>>> = BTreeMap::new();
+        let mut wanted: BTreeMap<&str, BTreeSet<Vec<String>>> = BTreeMap::new();
         let mut new = Vec::new();
-        for run in runs {
-            let (key, ids) = (run.key(), ids(run));
+        for unit in units {
+            let ids: Vec<String> = unit.results.iter().map(|r| r.id.to_string()).collect();
             let is_recorded = recorded
-                .get(key.as_str())
+                .get(unit.key.as_str())
                 .is_some_and(|lines| lines.iter().any(|(_, known)| *known == ids));
-            let first = wanted.entry(key).or_default().insert(ids);
+            let first = wanted.entry(&unit.key).or_default().insert(ids);
             if !is_recorded && first {
-                new.push(*run);
+                new.push(unit);
             }
         }
         let mut superseded: BTreeMap<String, Vec<u64>> = BTreeMap::new();
-        for (key, sets) in &wanted {
-            let lines = recorded.get(key.as_str()).into_iter().flatten();
+        for (key, sets) in wanted {
+            let lines = recorded.get(key).into_iter().flatten();
             let old: Vec<u64> = lines
                 .filter(|(_, ids)| !sets.contains(*ids))
                 .map(|(seq, _)| *seq)
                 .collect();
             if !old.is_empty() {
-                superseded.insert(key.clone(), old);
+                superseded.insert(key.to_owned(), old);
             }
         }
         (new, superseded)
@@ -441,7 +397,7 @@ impl Keeper {
         series: &str,
         (title, page): (&str, &[u8]),
         stamp: &ReportStamp,
-        runs: &[&RunRecord],
+        (runs, gradings): (&[&RunRecord], &Grading),
     ) -> Result<(), ProcessError> {
         if stamp.known {
             return Ok(());
@@ -459,29 +415,11 @@ impl Keeper {
         });
         let bytes = page.len() as u64;
         let mut item = Item::with_digest(REPORT_KIND, title, &Digest::of(page), bytes)
-            .made_from(runs.iter().map(|run| run.key()));
+            .made_from(runs.iter().map(|run| run.key()))
+            .made_from(Unit::of_grading(gradings).into_iter().map(|unit| unit.key));
         item.id = Some(stamp.id.clone());
         event.outputs.push(item);
         self.commit(event, Vec::new())?;
         Ok(())
     }
-}
-
-fn run_item(run: &RunRecord, sheets: &[Item]) -> Item {
-    let sheets = sheets
-        .iter()
-        .filter(|_| run.in_run_sheet)
-        .filter_map(|sheet| sheet.digest.as_ref().map(ToString::to_string));
-    let instrument = run.conditions.instrument_id.as_ref();
-    let sources = [run.file.sha256.to_string(), run.profile.sha256.to_string()];
-    let mut item = Item::with_id(RUN_KIND, &run.key())
-        .holding(run.results.iter().map(|r| r.id.to_string()))
-        .made_from(
-            sources
-                .into_iter()
-                .chain(sheets)
-                .chain(instrument.map(|id| instrument_key(id.as_str()))),
-        );
-    item.name = Some(run.id.to_string());
-    item
 }

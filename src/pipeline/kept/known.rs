@@ -11,6 +11,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Word for a run among the items of an event.
 pub(in crate::pipeline) const RUN_KIND: &str = "run";
+/// Word for the gradings of one sheet among the items of an event.
+pub(in crate::pipeline) const GRADING_KIND: &str = "gradings";
+/// Beginning of the names of kept profiles.
+pub(in crate::pipeline) const PROFILES: &str = "profiles/";
 /// Word for a report among the items of an event.
 pub(in crate::pipeline) const REPORT_KIND: &str = "report";
 /// Word for a run sheet among the items of an event.
@@ -21,6 +25,13 @@ pub(in crate::pipeline) const RAW_KIND: &str = "raw";
 /// Returns the identifier under which an instrument stands in the ledger.
 pub(in crate::pipeline) fn instrument_key(id: &str) -> String {
     format!("instrument:{id}")
+}
+
+/// Returns the identifier under which the gradings of a sheet stand in the ledger.
+pub(in crate::pipeline) fn grading_key(sheet: &Digest) -> String {
+    Digest::of(format!("gradings {sheet}").as_bytes())
+        .short()
+        .to_owned()
 }
 
 /// Returns the identifier under which a day (a series of reports) stands in the ledger.
@@ -110,6 +121,8 @@ pub struct RunLine {
     pub software: String,
     /// Raw file.
     pub raw: Digest,
+    /// Whether it is the gradings of a sheet rather than a run.
+    pub gradings: bool,
 }
 
 /// A report as an event recorded it.
@@ -213,7 +226,12 @@ impl Known {
 
     fn learn_runs(&mut self, entry: &Entry) {
         let event = &entry.event;
-        for item in event.outputs.iter().filter(|i| i.kind == RUN_KIND) {
+        let units = [RUN_KIND, GRADING_KIND];
+        for item in event
+            .outputs
+            .iter()
+            .filter(|i| units.contains(&i.kind.as_str()))
+        {
             let raw = item.from.first().and_then(|d| Digest::parse(d).ok());
             let (Some(key), Some(raw)) = (&item.id, raw) else {
                 continue;
@@ -227,6 +245,7 @@ impl Known {
                 who: event.who.clone(),
                 software: event.tool.clone(),
                 raw,
+                gradings: item.kind == GRADING_KIND,
             });
         }
         let Some(Value::Object(map)) = event.parameters.get("supersedes") else {

@@ -17,26 +17,31 @@
 //! segment is the day on which it was written.
 
 mod amend;
+mod chain;
+mod crate_metadata;
+mod export;
 mod keeper;
 mod known;
 mod place;
 mod replay;
 mod review;
 mod trace;
+mod unit;
 mod verify;
 
 pub use amend::{Amend, Amended, Target, amend};
-pub use keeper::{KeptCounts, ReportStamp};
+pub use chain::{FileTrace, ResultTrace, RunTrace, Stated, Trace};
+pub use export::{ExportForm, Exported, export};
 pub use known::{Amendment, Change, Known, ReportLine, RunLine};
 pub use place::{find_archive, open_archive};
 pub use review::{Hand, NewCalibration, calibrate, review, seal};
-pub use trace::{
-    FileTrace, ResultTrace, RunTrace, Stated, Trace, results_in_chart, trace, trace_chart,
-};
+pub use trace::{results_in_chart, trace, trace_chart};
+pub use unit::{KeptCounts, ReportStamp};
 pub use verify::{Miss, Recomputed, Verified, verify};
 
-pub(super) use keeper::{Keeper, Received, Recipe};
-pub(super) use known::RAW_KIND;
+pub(super) use keeper::Keeper;
+pub(super) use known::{PROFILES, RAW_KIND};
 pub(super) use place::{
     ARCHIVE, is_archive, parent_of, part_prefix, put_back, remove_without_archive,
 };
+pub(super) use unit::{Received, Recipe, Unit};

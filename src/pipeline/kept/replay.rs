@@ -2,12 +2,13 @@
 
 use super::super::link::Sheets;
 use super::super::{ProcessError, work};
-use super::keeper::Recipe;
 use super::known::{Known, RAW_KIND, SHEET_KIND, run_key};
+use super::unit::Recipe;
 use crate::archive::{Entry, Item, Reader};
+use crate::derive;
 use crate::intake::{self, Records};
-use crate::profile::Profile;
-use crate::record::{Fault, RawFile, Run, RunRecord, RunSheet};
+use crate::profile::{Form, Profile};
+use crate::record::{Fault, Grading, RawFile, Run, RunRecord, RunSheet};
 use crate::schema::Digest;
 use serde_json::Value;
 use std::collections::HashMap;
@@ -92,6 +93,22 @@ impl<'a> Replay<'a> {
                 Replayed { key, run, record }
             })
             .collect())
+    }
+
+    /// Returns what the graded observations of an event came to.
+    pub fn gradings(&self, entry: &Entry, recipe: &Recipe) -> Result<Grading, ProcessError> {
+        let mut observations = Vec::new();
+        for item in raw_inputs(entry) {
+            let (file, bytes, profile) = self.open(&item, recipe)?;
+            if !matches!(profile.form, Form::ObservationSheet(_)) {
+                continue;
+            }
+            let read = intake::read(file, &bytes, &profile).map_err(kept)?;
+            if let Records::Observations(found) = read.records {
+                observations.extend(found);
+            }
+        }
+        Ok(derive::derive_observations(&observations))
     }
 
     /// Returns a kept file with its bytes and the profile that reads it.

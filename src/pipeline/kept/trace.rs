@@ -1,161 +1,17 @@
 //! From a number back to its raw bytes, and from raw bytes forth to everything that used them.
 
 use super::super::ProcessError;
+use super::chain::{FileTrace, ResultTrace, RunTrace, Trace, result_trace, results_table, stated};
 use super::known::{
-    Amendment, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, RunLine, instrument_key,
+    Amendment, GRADING_KIND, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, RunLine,
+    instrument_key,
 };
 use super::replay::{Replay, raw_inputs};
 use crate::archive::{Action, Entry, Item, Reader};
-use crate::derive::METHODS;
 use crate::intake;
-use crate::record::tables::RESULTS;
-use crate::record::{Calibration, Exclusion, Review, RowRange, RunRecord};
-use crate::schema::{Cell, Digest, Field, MetricCard};
-use crate::table::{self, StoredTable};
+use crate::schema::Digest;
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// Where something comes from and where it went.
-#[derive(Debug, Clone, Serialize)]
-pub struct Trace {
-    /// What was asked for.
-    pub asked: String,
-    /// What it is: `result`, `run`, `raw-file`, `report`, `chart` or `certificate`.
-    pub kind: &'static str,
-    /// The runs concerned, each with its chain.
-    pub runs: Vec<RunTrace>,
-    /// The kept files concerned.
-    pub files: Vec<FileTrace>,
-    /// The reports concerned.
-    pub reports: Vec<ReportLine>,
-    /// The calibrations concerned.
-    pub calibrations: Vec<Calibration>,
-}
-
-/// A kept file.
-#[derive(Debug, Clone, Serialize)]
-pub struct FileTrace {
-    /// Name.
-    pub name: String,
-    /// SHA-256.
-    pub sha256: Digest,
-    /// Size.
-    pub bytes: u64,
-    /// When it was taken in.
-    pub received: String,
-    /// By whom.
-    pub who: String,
-    /// Ledger line.
-    pub seq: u64,
-}
-
-/// A stated fact.
-#[derive(Debug, Clone, Serialize)]
-pub struct Stated {
-    /// Field.
-    pub field: &'static str,
-    /// Value.
-    pub value: String,
-    /// Where it was stated.
-    pub origin: String,
-    /// Whether it is in force.
-    pub in_force: bool,
-    /// Whether it says what the one in force says.
-    pub agrees: bool,
-}
-
-/// The chain of one record of a run.
-#[derive(Debug, Clone, Serialize)]
-pub struct RunTrace {
-    /// Name of the run.
-    pub run: String,
-    /// Identifier in the archive.
-    pub key: String,
-    /// The record: ledger line, when, who, software.
-    pub record: RunLine,
-    /// Ledger line whose record takes the place of this one.
-    pub superseded_by: Option<u64>,
-    /// Raw file.
-    pub raw: FileTrace,
-    /// Which curve of the file; empty for the only one.
-    pub curve: String,
-    /// SHA-256 that stands for the curve.
-    pub curve_sha256: Digest,
-    /// Lines read.
-    pub rows: RowRange,
-    /// Import profile.
-    pub profile: String,
-    /// SHA-256 of the profile's text.
-    pub profile_sha256: Digest,
-    /// Every statement about it, with its place: file, run sheet, profile, correction.
-    pub stated: Vec<Stated>,
-    /// Corrections and exclusions, as words.
-    pub amendments: Vec<String>,
-    /// The exclusion in force for this record.
-    pub excluded: Option<Exclusion>,
-    /// Calibrations of its instrument.
-    pub calibrations: Vec<Calibration>,
-    /// Reviews of the run.
-    pub reviews: Vec<Review>,
-    /// Results: those asked for, or all.
-    pub results: Vec<ResultTrace>,
-    /// Reports that print the run as this record has it.
-    pub reports: Vec<ReportLine>,
-}
-
-/// One result, as the archive keeps it.
-#[derive(Debug, Clone, Serialize)]
-pub struct ResultTrace {
-    /// Identifier.
-    pub id: String,
-    /// Metric.
-    pub metric: String,
-    /// Revision of its definition.
-    pub revision: i64,
-    /// Reading.
-    pub variant: String,
-    /// Definition, when this version has the same revision.
-    pub definition: Option<&'static str>,
-    /// Name of the metric.
-    pub name: Option<&'static str>,
-    /// Where the definition comes from.
-    pub source: Option<String>,
-    /// How it came out.
-    pub status: String,
-    /// Value or bound, as kept.
-    pub value: Option<f64>,
-    /// Decimals of the metric.
-    pub decimals: Option<u8>,
-    /// Value with the declared decimals.
-    pub printed: Option<String>,
-    /// Lower end of the interval.
-    pub low: Option<f64>,
-    /// Upper end of the interval.
-    pub high: Option<f64>,
-    /// Standard uncertainty.
-    pub std_uncertainty: Option<f64>,
-    /// Unit.
-    pub unit: String,
-    /// Why there is no value.
-    pub reason: String,
-    /// Parameters.
-    pub parameters: String,
-    /// Lines of the raw file it was read from.
-    pub rows: Option<RowRange>,
-    /// The result of the record that takes the place of this one.
-    pub superseded_by: Option<String>,
-    /// The lines themselves, when asked for.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub raw_lines: Vec<(u64, String)>,
-}
-
-/// Returns the declaration of a metric.
-pub(super) fn card_of(id: &str) -> Option<MetricCard> {
-    METHODS
-        .iter()
-        .flat_map(|method| (method.card)().metrics)
-        .find(|card| card.id == id)
-}
 
 /// Traces `asked`: a result or the beginning of its identifier (8 digits or more), a run, the name
 /// or digest of a kept file, a report, an instrument.
@@ -224,8 +80,13 @@ pub fn trace_chart(
     Ok(tracer.finish(name, "chart", runs))
 }
 
+/// Returns whether an item is a run or the gradings of a sheet.
+fn is_unit(item: &Item) -> bool {
+    item.kind == RUN_KIND || item.kind == GRADING_KIND
+}
+
 fn runs_holding<'e>(entry: &'e Entry, result: &str) -> Vec<&'e Item> {
-    let runs = entry.event.outputs.iter().filter(|i| i.kind == RUN_KIND);
+    let runs = entry.event.outputs.iter().filter(|i| is_unit(i));
     runs.filter(|i| i.holds.iter().any(|held| held == result))
         .collect()
 }
@@ -327,14 +188,9 @@ impl<'a> Tracer<'a> {
         if kind.is_empty() {
             let outputs: Vec<&Item> = entries.iter().flat_map(|e| &e.event.outputs).collect();
             let of_kind = |kind: &str| outputs.iter().copied().find(|i| i.kind == kind && is(i));
-            if of_kind(RUN_KIND).is_some() {
+            if of_kind(RUN_KIND).or(of_kind(GRADING_KIND)).is_some() {
                 kind = "run";
-                for key in distinct(
-                    outputs
-                        .iter()
-                        .copied()
-                        .filter(|i| i.kind == RUN_KIND && is(i)),
-                ) {
+                for key in distinct(outputs.iter().copied().filter(|i| is_unit(i) && is(i))) {
                     runs.extend(self.run(&key, None, None)?);
                 }
             } else if let Some(report) = of_kind(REPORT_KIND) {
@@ -373,7 +229,7 @@ impl<'a> Tracer<'a> {
         let mut keys = Vec::new();
         for source in &sources {
             for entry in self.mentions(source)? {
-                let runs = entry.event.outputs.iter().filter(|i| i.kind == RUN_KIND);
+                let runs = entry.event.outputs.iter().filter(|i| is_unit(i));
                 keys.extend(distinct(runs.filter(|i| i.from.contains(source))));
             }
         }
@@ -422,33 +278,34 @@ impl<'a> Tracer<'a> {
     ) -> Result<Option<RunTrace>, ProcessError> {
         let replay = Replay::new(self.reader, known);
         let recipe = Replay::recipe(entry);
-        let sheets = replay.sheets(&recipe)?;
         let raw_item = raw_inputs(entry)
             .into_iter()
             .find(|item| item.digest.as_ref() == Some(&line.raw));
         let Some(raw_item) = raw_item else {
             return Ok(None);
         };
-        let made = replay
-            .runs(&raw_item, &recipe, &sheets, entry.seq)?
-            .into_iter()
-            .find(|made| made.key == line.key);
-        let Some(made) = made else { return Ok(None) };
         let superseded_by = known.superseded_by(line);
         let mut results = self.results(entry, line, wanted)?;
         self.link_successors(&mut results, superseded_by, &line.key)?;
-        if self.show_rows {
-            let (file, bytes, profile) = replay.open(&raw_item, &recipe)?;
-            for result in &mut results {
-                if let Some(rows) = result.rows {
-                    result.raw_lines = intake::raw_lines(&file.name, &bytes, &profile, rows)
-                        .map_err(|fault| ProcessError::Kept(Box::new(fault)))?;
-                }
+        let (file, bytes, profile) = replay.open(&raw_item, &recipe)?;
+        for result in results.iter_mut().filter(|_| self.show_rows) {
+            if let Some(rows) = result.rows {
+                result.raw_lines = intake::raw_lines(&file.name, &bytes, &profile, rows)
+                    .map_err(|fault| ProcessError::Kept(Box::new(fault)))?;
             }
         }
+        let made = match line.gradings {
+            true => None,
+            false => {
+                let sheets = replay.sheets(&recipe)?;
+                let runs = replay.runs(&raw_item, &recipe, &sheets, entry.seq)?;
+                runs.into_iter().find(|made| made.key == line.key)
+            }
+        };
         let raw = self.received(&raw_item, &line.raw)?;
-        let record = &made.record;
-        let calibrations = match &record.conditions.instrument_id {
+        let record = made.as_ref().map(|made| &made.record);
+        let instrument = record.and_then(|r| r.conditions.instrument_id.as_ref());
+        let calibrations = match instrument {
             Some(instrument) => {
                 let told = self.mentions(&instrument_key(instrument.as_str()))?;
                 Known::of(&told).calibrations
@@ -465,14 +322,14 @@ impl<'a> Tracer<'a> {
             key: line.key.clone(),
             superseded_by,
             raw,
-            curve: record.selector.clone(),
-            curve_sha256: made.run.curve_digest(),
-            rows: record.rows,
-            profile: record.profile.id.clone(),
-            profile_sha256: record.profile.sha256.clone(),
-            stated: stated(record),
+            curve: record.map(|r| r.selector.clone()).unwrap_or_default(),
+            curve_sha256: made.as_ref().map(|made| made.run.curve_digest()),
+            rows: record.map(|r| r.rows),
+            profile: profile.id.clone(),
+            profile_sha256: profile.digest.clone(),
+            stated: record.map(stated).unwrap_or_default(),
             amendments,
-            excluded: record.excluded.clone(),
+            excluded: record.and_then(|r| r.excluded.clone()),
             calibrations,
             reviews: known
                 .reviews
@@ -619,33 +476,6 @@ impl<'a> Tracer<'a> {
     }
 }
 
-/// Returns the results segment that an event made.
-pub(super) fn results_table(
-    reader: &Reader,
-    entry: &Entry,
-) -> Result<Option<StoredTable>, ProcessError> {
-    segment(reader, entry, RESULTS.name)
-}
-
-/// Returns the segment of table `name` that an event made.
-pub(super) fn segment(
-    reader: &Reader,
-    entry: &Entry,
-    name: &'static str,
-) -> Result<Option<StoredTable>, ProcessError> {
-    let begin = format!("tables/{name}/");
-    let item = entry
-        .event
-        .outputs
-        .iter()
-        .find(|item| item.path.as_deref().is_some_and(|p| p.starts_with(&begin)));
-    let Some(item) = item else { return Ok(None) };
-    match reader.bytes_of(item)? {
-        Some(bytes) => Ok(Some(table::from_parquet(name, bytes)?)),
-        None => Ok(None),
-    }
-}
-
 fn distinct<'i>(items: impl Iterator<Item = &'i Item>) -> Vec<String> {
     let mut keys: Vec<String> = items.filter_map(|item| item.id.clone()).collect();
     keys.sort();
@@ -663,58 +493,4 @@ fn reports_of(known: &Known, line: &RunLine) -> Vec<ReportLine> {
         .filter(|report| line.seq < report.seq && report.seq < until)
         .cloned()
         .collect()
-}
-
-fn stated(record: &RunRecord) -> Vec<Stated> {
-    let mut rows = Vec::new();
-    for (field, statements) in record.metadata.iter() {
-        for (position, statement) in statements.iter().enumerate() {
-            rows.push(Stated {
-                field: Field::name(field),
-                value: statement.value.to_string(),
-                origin: statement.origin.to_string(),
-                in_force: position == 0,
-                agrees: statements
-                    .first()
-                    .is_some_and(|s| s.value == statement.value),
-            });
-        }
-    }
-    rows
-}
-
-fn result_trace(table: &StoredTable, row: &[Cell]) -> ResultTrace {
-    let text = |column: &str| table.text(row, column).to_owned();
-    let rows = table
-        .integer(row, "row_first")
-        .zip(table.integer(row, "row_last"));
-    let revision = table.integer(row, "revision").unwrap_or(0);
-    let value = table.number(row, "value");
-    let card = card_of(table.text(row, "metric"));
-    let same = card.filter(|card| i64::from(card.revision) == revision);
-    ResultTrace {
-        id: text("result_id"),
-        metric: text("metric"),
-        revision,
-        variant: text("variant"),
-        definition: same.map(|card| card.definition),
-        name: card.map(|card| card.name),
-        source: same.map(|card| card.source.words()),
-        status: text("status"),
-        value,
-        decimals: card.map(|card| card.decimals),
-        printed: card.zip(value).map(|(card, value)| card.format(value)),
-        low: table.number(row, "low"),
-        high: table.number(row, "high"),
-        std_uncertainty: table.number(row, "std_uncertainty"),
-        unit: text("unit"),
-        reason: text("reason"),
-        parameters: text("parameters"),
-        rows: rows.map(|(first, last)| RowRange {
-            first: first.unsigned_abs(),
-            last: last.unsigned_abs(),
-        }),
-        superseded_by: None,
-        raw_lines: Vec::new(),
-    }
 }

@@ -1,15 +1,15 @@
 //! Proof that every number is still what the archive's originals give.
 
 use super::super::ProcessError;
-use super::known::{Known, RUN_KIND};
+use super::chain::{card_of, segment};
+use super::known::{GRADING_KIND, Known, RUN_KIND};
 use super::place::platform;
 use super::replay::{Replay, raw_inputs};
-use super::trace::{card_of, segment};
 use crate::archive::{
     Action, Archive, ChainReport, Entry, Item, Reader, VerifyOptions, verify_chain,
 };
-use crate::record::RunRecord;
 use crate::record::tables::{RESULTS, RUNS};
+use crate::record::{MetricResult, RunRecord};
 use crate::schema::{Cell, RunId, Table};
 use crate::table::{StoredTable, cells_of};
 use rayon::prelude::*;
@@ -168,6 +168,14 @@ fn recompute(
         runs: rows_by_run(stored[1].as_ref()),
     };
     let mut found = Recomputed::default();
+    let gradings = entry.event.outputs.iter();
+    let gradings: Vec<&Item> = gradings.filter(|i| i.kind == GRADING_KIND).collect();
+    if !gradings.is_empty() {
+        let made = replay.gradings(entry, &recipe)?;
+        for item in gradings {
+            judge.compare_results(&mut found, item, &made.results, None);
+        }
+    }
     for (items, made) in made {
         let made = match made {
             Ok(made) => made,
@@ -238,10 +246,22 @@ impl Judge<'_> {
             }
             record.id = id;
         }
-        let none = Vec::new();
-        let stored = self.results.get(name.as_str()).unwrap_or(&none);
+        self.compare_results(found, item, &record.results, Some(&name));
+        self.compare_run(found, item, &record, &name);
+    }
+
+    /// Compares the results that an item holds with those that came out now.
+    fn compare_results(
+        &self,
+        found: &mut Recomputed,
+        item: &Item,
+        made: &[MetricResult],
+        name: Option<&str>,
+    ) {
+        let stored = self.results.iter();
         let held: Vec<_> = stored
-            .iter()
+            .filter(|(run, _)| name.is_none_or(|name| name == **run))
+            .flat_map(|(_, rows)| rows)
             .filter(|(t, row)| item.holds.iter().any(|id| id == t.text(row, "result_id")))
             .collect();
         for id in &item.holds {
@@ -251,19 +271,30 @@ impl Judge<'_> {
             }
         }
         for (table, row) in held {
-            self.compare_result(found, item, &record, (table, row));
+            self.compare_result(found, item, made, (table, row));
         }
-        if self.same_version
-            && let Some((table, row)) = self.runs.get(name.as_str()).and_then(|rows| {
-                rows.iter().find(|(t, r)| {
-                    t.text(r, "raw_sha256") == record.file.sha256.as_str()
-                        && t.text(r, "curve") == record.selector
-                })
-            })
-            && let Some(column) = first_difference(&RUNS, &record, table, row)
-        {
-            let words = format!("column `{column}` of the runs table came out otherwise");
-            self.miss(found, item, "", words);
+    }
+
+    fn compare_run(&self, found: &mut Recomputed, item: &Item, record: &RunRecord, name: &str) {
+        if !self.same_version {
+            return;
+        }
+        let rows = self.runs.get(name).into_iter().flatten();
+        let row = rows.into_iter().find(|(t, row)| {
+            t.text(row, "raw_sha256") == record.file.sha256.as_str()
+                && t.text(row, "curve") == record.selector
+        });
+        match row {
+            None => {
+                let words = "the kept table of runs has no such row".to_owned();
+                self.miss(found, item, "", words);
+            }
+            Some((table, row)) => {
+                if let Some(column) = first_difference(&RUNS, record, table, row) {
+                    let words = format!("column `{column}` of the runs table came out otherwise");
+                    self.miss(found, item, "", words);
+                }
+            }
         }
     }
 
@@ -271,7 +302,7 @@ impl Judge<'_> {
         &self,
         found: &mut Recomputed,
         item: &Item,
-        record: &RunRecord,
+        results: &[MetricResult],
         (table, row): (&StoredTable, &[Cell]),
     ) {
         found.results += 1;
@@ -290,10 +321,10 @@ impl Judge<'_> {
             found.not_recomputable.push(self.told(item, id, words));
             return;
         }
-        let made = record
-            .results
+        let made = results
             .iter()
-            .find(|r| r.metric.id == metric && r.variant == text("variant"));
+            .filter(|r| r.metric.id == metric && r.variant == text("variant"))
+            .find(|r| r.run_id.as_str() == text("run_id"));
         let Some(made) = made else {
             self.miss(found, item, id, format!("{metric} no longer comes out"));
             return;
