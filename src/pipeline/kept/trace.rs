@@ -10,7 +10,6 @@ use super::replay::{Replay, raw_inputs};
 use crate::archive::{Action, Entry, Item, Reader};
 use crate::intake;
 use crate::schema::Digest;
-use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Traces `asked`: a result or the beginning of its identifier (8 digits or more), a run, the name
