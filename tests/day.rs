@@ -9,47 +9,15 @@
 )]
 
 mod generate;
+mod program;
 
 use doughtrace::schema::Digest;
 use generate::{GeneratedFile, Rules, Trouble, TruthValue};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::path::Path;
+use std::process::Stdio;
 
-fn project() -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
-}
-
-fn program() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_doughtrace"));
-    command
-        .current_dir(project())
-        .env("SOURCE_DATE_EPOCH", "1770000000");
-    command
-}
-
-fn run(arguments: &[&str]) -> Output {
-    program().args(arguments).output().unwrap()
-}
-
-fn stdout(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).unwrap()
-}
-
-fn stderr(output: &Output) -> String {
-    String::from_utf8(output.stderr.clone()).unwrap()
-}
-
-#[track_caller]
-fn expect_code(output: &Output, code: i32) {
-    assert_eq!(
-        output.status.code(),
-        Some(code),
-        "stdout:\n{}\nstderr:\n{}",
-        stdout(output),
-        stderr(output)
-    );
-}
+use program::{Row, expect_code, program, project, run, stderr, stdout, table};
 
 fn files_below(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     let mut found = BTreeMap::new();
@@ -66,24 +34,6 @@ fn files_below(folder: &Path) -> BTreeMap<String, Vec<u8>> {
         }
     }
     found
-}
-
-/// One line of a CSV table, by column name.
-type Row = BTreeMap<String, String>;
-
-fn table(out: &Path, name: &str) -> Vec<Row> {
-    let mut reader = csv::Reader::from_path(out.join("tables").join(name)).unwrap();
-    let head = reader.headers().unwrap().clone();
-    reader
-        .records()
-        .map(|row| {
-            let row = row.unwrap();
-            head.iter()
-                .map(String::from)
-                .zip(row.iter().map(String::from))
-                .collect()
-        })
-        .collect()
 }
 
 #[test]

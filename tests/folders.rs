@@ -3,8 +3,11 @@
 #![cfg(feature = "cli")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests may stop")]
 
+mod program;
+
+use program::{program, table};
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 fn curve(water_ml: f64) -> String {
     let rows: String = (0..4800)
@@ -30,28 +33,13 @@ fn put(folder: &Path, name: &str, text: &str) {
 }
 
 fn process(at: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_doughtrace"))
+    program()
         .current_dir(at)
         .arg("process")
         .args(arguments)
-        .args(["--no-charts"])
+        .arg("--no-charts")
         .output()
         .unwrap()
-}
-
-fn table(at: &Path, name: &str) -> Vec<std::collections::BTreeMap<String, String>> {
-    let mut reader = csv::Reader::from_path(at.join(name)).unwrap();
-    let head = reader.headers().unwrap().clone();
-    reader
-        .records()
-        .map(|row| {
-            let row = row.unwrap();
-            head.iter()
-                .map(String::from)
-                .zip(row.iter().map(String::from))
-                .collect()
-        })
-        .collect()
 }
 
 #[test]
@@ -68,9 +56,9 @@ fn two_days_of_one_name_keep_their_own_run_sheets() {
     }
     let output = process(root.path(), &["m1/day", "m2/day", "--out", "out"]);
     assert_eq!(output.status.code(), Some(0), "{output:?}");
-    let runs = table(root.path(), "out/tables/batches.csv");
+    let runs = table(&root.path().join("out"), "batches.csv");
     assert!(runs.is_empty(), "no dough was stated: {runs:?}");
-    let results = table(root.path(), "out/tables/results.csv");
+    let results = table(&root.path().join("out"), "results.csv");
     let treatment = |file: &str| {
         results
             .iter()
@@ -88,7 +76,7 @@ fn a_copy_is_no_duplicate_run() {
     put(root.path(), "day/b.csv", &curve(182.0));
     let output = process(root.path(), &["day", "--out", "out"]);
     assert_eq!(output.status.code(), Some(1), "{output:?}");
-    let findings = table(root.path(), "out/tables/findings.csv");
+    let findings = table(&root.path().join("out"), "findings.csv");
     assert!(
         findings
             .iter()
@@ -106,7 +94,7 @@ fn two_lines_for_one_file_are_a_conflict_where_they_differ() {
         "file,dough_temp_c,treatment\na.csv,26,spiral\na.csv,26,two-arm\n",
     );
     process(root.path(), &["day", "--out", "out"]);
-    let findings = table(root.path(), "out/tables/findings.csv");
+    let findings = table(&root.path().join("out"), "findings.csv");
     let conflict = findings
         .iter()
         .filter(|f| f["rule"] == "day.conflict")
