@@ -350,6 +350,7 @@ fn first_pass(
     let beside = Beside {
         sheets: &sheets,
         known: known.as_ref(),
+        sketch: plan.charts,
     };
     let outcome = std::thread::scope(|scope| {
         let (to_curves, curves) = std::sync::mpsc::sync_channel(1);

@@ -33,6 +33,8 @@ pub(super) struct ThreadTimes {
 pub(super) struct Beside<'a> {
     pub sheets: &'a Sheets,
     pub known: Option<&'a Known>,
+    /// Whether charts will be drawn: without them no sketch is kept, and memory grows less.
+    pub sketch: bool,
 }
 
 /// Imports a file and derives its runs. A fault of this program in one file takes no other with it.
@@ -98,7 +100,7 @@ fn import_and_derive(
             let known = beside.known.map(|known| (known, u64::MAX));
             work.runs = runs
                 .into_iter()
-                .map(|run| derive_run(run, beside.sheets, known))
+                .map(|run| derive_run(run, beside.sheets, known, beside.sketch))
                 .collect();
         }
         Records::Observations(observations) => work.observations = observations,
@@ -126,13 +128,17 @@ pub(super) fn derive_run(
     mut run: Run,
     sheets: &Sheets,
     known: Option<(&Known, u64)>,
+    sketch: bool,
 ) -> (Run, RunRecord, Sketch) {
     let in_sheet = link::join_run_sheet(&mut run, sheets);
     let excluded = known.and_then(|(known, before)| known.amend(&mut run, before));
     let conditions = Arc::new(run.conditions());
     let (record, sketch) = match derive::derive_run(&run, Arc::clone(&conditions)) {
         Some(derived) => {
-            let sketch = Sketch::of(&derived.curve, run.test);
+            let sketch = match sketch {
+                true => Sketch::of(&derived.curve, run.test),
+                false => Sketch::default(),
+            };
             let (facts, results) = (derived.facts, derived.results);
             let record = RunRecord::new(&run, conditions, facts, results, in_sheet);
             (record, sketch)

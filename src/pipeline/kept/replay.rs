@@ -89,7 +89,8 @@ impl<'a> Replay<'a> {
             .into_iter()
             .map(|run| {
                 let key = run_key(&run);
-                let (run, record, _) = work::derive_run(run, sheets, Some((self.known, seq)));
+                let (run, record, _) =
+                    work::derive_run(run, sheets, Some((self.known, seq)), false);
                 Replayed { key, run, record }
             })
             .collect())
