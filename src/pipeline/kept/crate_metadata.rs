@@ -95,6 +95,7 @@ fn root(export: &Export<'_>, hand: &Hand<'_>, actions: &[Value]) -> Value {
             head.seq, head.digest
         ),
         "datePublished": super::place::ledger_time(hand.when),
+        "author": reference(&person(hand.who)),
         "license": reference("#licence"),
         "conformsTo": reference(PROFILE),
         "hasPart": parts,
@@ -185,7 +186,7 @@ fn tool_entity(name: &str) -> Value {
     let (title, version) = name.split_once(' ').unwrap_or((name, ""));
     json!({
         "@id": tool_id(name), "@type": "SoftwareApplication", "name": title,
-        "softwareVersion": version, "version": version,
+        "softwareVersion": version,
     })
 }
 

@@ -155,10 +155,10 @@ fn host() -> String {
 }
 
 /// Returns a time as the ledger keeps it: `2026-03-12 06:15:00 UTC` becomes
-/// `2026-03-12T06:15:00Z` (RFC 3339); anything else stays as it is.
+/// `2026-03-12T06:15:00+00:00` (RFC 3339); anything else stays as it is.
 pub(in crate::pipeline) fn ledger_time(made_at: &str) -> String {
     match made_at.strip_suffix(" UTC") {
-        Some(bare) => format!("{}Z", bare.replacen(' ', "T", 1)),
+        Some(bare) => format!("{}+00:00", bare.replacen(' ', "T", 1)),
         None => made_at.to_owned(),
     }
 }

@@ -4,7 +4,7 @@ use super::super::ProcessError;
 use super::chain::{card_of, segment};
 use super::known::{GRADING_KIND, Known, RUN_KIND};
 use super::place::platform;
-use super::replay::{Replay, raw_inputs};
+use super::replay::{Replay, Replayed, raw_inputs};
 use crate::archive::{
     Action, Archive, ChainReport, Entry, Item, Reader, VerifyOptions, verify_chain,
 };
@@ -116,6 +116,9 @@ pub fn verify(archive: &Archive, options: &VerifyOptions) -> Result<Verified, Pr
     Ok(Verified { chain, recomputed })
 }
 
+/// The runs that an event has of a file, and what its bytes give now.
+type MadeOfFile<'e> = (Vec<&'e Item>, Result<Vec<Replayed>, ProcessError>);
+
 fn recompute(
     reader: &Reader,
     replay: &Replay<'_>,
@@ -135,10 +138,7 @@ fn recompute(
         segment(reader, entry, RUNS.name)?,
     ];
     let files = raw_inputs(entry);
-    let made: Vec<(
-        Vec<&Item>,
-        Result<Vec<super::replay::Replayed>, ProcessError>,
-    )> = files
+    let made: Vec<MadeOfFile<'_>> = files
         .par_iter()
         .filter_map(|file| {
             let digest = file.digest.as_ref()?;
