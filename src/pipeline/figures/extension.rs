@@ -12,6 +12,9 @@ use std::collections::BTreeMap;
 /// Most panels of one figure; more doughs of a treatment go on to the next.
 const MOST_PANELS: usize = 4;
 
+/// Name of a dough, and the indices of its runs in the day.
+type Dough<'a> = (&'a str, &'a [usize]);
+
 /// Returns the figures of the day's extension curves, with the runs each shows.
 pub(in crate::pipeline) fn extension_figures<'d>(
     day: &'d Day,
@@ -36,7 +39,7 @@ pub(in crate::pipeline) fn extension_figures<'d>(
         }
     }
     // Chart millimetres and hook travel are different abscissae: never in one figure.
-    let mut by_treatment: BTreeMap<(bool, &str), Vec<(&str, &[usize])>> = BTreeMap::new();
+    let mut by_treatment: BTreeMap<(bool, &str), Vec<Dough<'_>>> = BTreeMap::new();
     for ((hook, treatment, dough), runs) in &doughs {
         by_treatment
             .entry((*hook, treatment))
@@ -57,7 +60,7 @@ fn figure<'d>(
     sketches: &[Sketch],
     palette: &Palette,
     (hook, treatment): (bool, &str),
-    doughs: &[(&str, &[usize])],
+    doughs: &[Dough<'_>],
 ) -> (ExtensionCurves, Vec<&'d RunRecord>) {
     let runs: Vec<&RunRecord> = doughs
         .iter()
