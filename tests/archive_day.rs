@@ -582,6 +582,99 @@ fn an_archive_inside_the_output_outlives_it_and_a_stop_in_between() {
     expect(&verify, &[0]);
 }
 
+/// Whatever an archive holds already, the output is the same but for the ledger's head.
+#[test]
+fn two_archives_with_other_histories_give_the_same_output_but_for_the_head() {
+    let lab = Lab::processed();
+    let other = Lab::new();
+    let early = lab.root.join("elsewhere");
+    let tuesday = lab.root.join("tuesday");
+    std::fs::create_dir(&tuesday).unwrap();
+    std::fs::copy(lab.day.join("SM-105.txt"), tuesday.join("SM-105.txt")).unwrap();
+    let first = program()
+        .arg("process")
+        .arg(&tuesday)
+        .args(["--no-charts", "--archive"])
+        .arg(&other.archive)
+        .arg("--out")
+        .arg(&early)
+        .output()
+        .unwrap();
+    expect(&first, &[0, 1]);
+    let out = other.root.join("out");
+    let second = program()
+        .arg("process")
+        .arg(&lab.day)
+        .args(["--no-charts", "--archive"])
+        .arg(&other.archive)
+        .arg("--out")
+        .arg(&out)
+        .output()
+        .unwrap();
+    expect(&second, &[0, 1]);
+    let heads = [&lab.root.join("out"), &out].map(|out| {
+        let manifest = std::fs::read(out.join("manifest.json")).unwrap();
+        let manifest: Value = serde_json::from_slice(&manifest).unwrap();
+        let head = manifest["archive"]["ledger_head"].as_str().unwrap();
+        head.to_owned()
+    });
+    assert_ne!(heads[0], heads[1]);
+    let mut compared = 0;
+    for path in files_below(&out) {
+        let name = path.strip_prefix(&out).unwrap();
+        let twin = lab.root.join("out").join(name);
+        let masked = |path: &Path| {
+            let bytes = std::fs::read(path).unwrap();
+            let text = String::from_utf8_lossy(&bytes).into_owned();
+            let lines = text.lines();
+            let kept =
+                lines.filter(|l| !l.contains("ledger_head") && !l.contains("Archive at line"));
+            // The head stands on the line after its caption in the page.
+            kept.filter(|l| !is_head_line(l))
+                .collect::<Vec<_>>()
+                .join("\n")
+        };
+        assert!(masked(&path) == masked(&twin), "{}", name.display());
+        compared += 1;
+    }
+    assert!(compared > 10);
+}
+
+/// A line that says nothing but a ledger head.
+fn is_head_line(line: &str) -> bool {
+    let bare = line.trim().trim_start_matches("<span class=\"file\">");
+    bare.split_once(':').is_some_and(|(seq, digest)| {
+        seq.parse::<u64>().is_ok() && digest.len() >= 64 && digest.as_bytes()[..64].is_ascii()
+    })
+}
+
+#[test]
+fn an_output_never_takes_an_archive_with_it() {
+    let lab = Lab::processed();
+    let day = lab.day.to_str().unwrap();
+    let process = |out: &Path, archive: &Path| {
+        program()
+            .args(["process", day, "--no-charts", "--out"])
+            .arg(out)
+            .arg("--archive")
+            .arg(archive)
+            .output()
+            .unwrap()
+    };
+    let ledger = std::fs::read(lab.archive.join("ledger.jsonl")).unwrap();
+    // The archive as output, the output in the archive, the archive somewhere in the output.
+    expect(&process(&lab.archive, &lab.root.join("new")), &[2]);
+    expect(&process(&lab.archive.join("reports"), &lab.archive), &[2]);
+    let out = lab.root.join("out");
+    expect(&process(&out, &out.join("deep/lab")), &[2]);
+    expect(&process(&out, &lab.root.join("x/../out/lab")), &[2]);
+    // One that a person has put there.
+    let put = out.join("tables/lab");
+    std::fs::rename(&lab.archive, &put).unwrap();
+    expect(&process(&out, &lab.root.join("new")), &[2]);
+    assert_eq!(std::fs::read(put.join("ledger.jsonl")).unwrap(), ledger);
+}
+
 #[test]
 fn reviews_stand_in_the_next_report() {
     let lab = Lab::processed();

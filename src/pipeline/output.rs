@@ -2,7 +2,8 @@
 
 use super::discover::is_earlier_output;
 use super::kept::{
-    ARCHIVE, ReportStamp, is_archive, parent_of, part_prefix, put_back, remove_without_archive,
+    ARCHIVE, ReportStamp, is_archive, parent_of, part_prefix, put_back, refuse_buried_archive,
+    remove_without_archive,
 };
 use super::{Plan, ProcessError};
 use crate::record::describe;
@@ -45,6 +46,7 @@ impl Staging {
         let parent = parent_of(out);
         std::fs::create_dir_all(&parent).map_err(ProcessError::file("make folder", &parent))?;
         put_back(out)?;
+        refuse_buried_archive(out)?;
         let folder = parent.join(format!("{}{}", part_prefix(out), std::process::id()));
         if folder.exists() {
             std::fs::remove_dir_all(&folder).map_err(ProcessError::file("clear", &folder))?;

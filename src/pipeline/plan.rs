@@ -1,6 +1,6 @@
 //! From what was asked to what will be done.
 
-use super::kept::{ARCHIVE, is_archive};
+use super::kept::{ARCHIVE, is_archive, refuse_overlap};
 use super::{Discovered, ProcessError, day_label, discover, rederive};
 use crate::derive::METHODS;
 use crate::profile::{self, Profile};
@@ -133,6 +133,9 @@ impl Plan {
             (false, Some(named)) => Some(named.clone()),
             (false, None) => Some(request.out.join(ARCHIVE)),
         };
+        if let Some(archive) = &archive {
+            refuse_overlap(&request.out, archive)?;
+        }
         let line = |own: bool| {
             move |p: &Profile| ProfileLine {
                 id: p.id.clone(),

@@ -140,10 +140,9 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
         (&staging, progress),
         &mut times,
     )?;
-    let any_new_file = match &mut keeper {
-        Some(keeper) => keeper.commit_import(&plan.series, plan)?,
-        None => false,
-    };
+    if let Some(keeper) = &mut keeper {
+        keeper.commit_import(&plan.series, plan)?;
+    }
     day.grading = derive::derive_observations(&day.observations);
     times.first_pass = begin.elapsed();
 
@@ -168,7 +167,7 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
             let begin = Instant::now();
             write_tables(&staging, &day, &findings)?;
             if let Some(keeper) = &mut keeper {
-                keep_day(plan, keeper, (&day, &findings), any_new_file)?;
+                keep_day(plan, keeper, (&day, &findings))?;
             }
             Ok(begin.elapsed())
         });
@@ -220,7 +219,6 @@ fn keep_day(
     plan: &Plan,
     keeper: &mut Keeper,
     (day, findings): (&Day, &[Finding]),
-    any_new_file: bool,
 ) -> Result<(), ProcessError> {
     let recipe = Recipe {
         plan: plan.to_value()?,
@@ -228,16 +226,16 @@ fn keep_day(
         several_days: plan.several_days(),
         sheets: keeper.sheet_items(&day.sheets),
     };
-    let runs = day.runs.iter().map(Unit::of_run);
-    let units: Vec<Unit<'_>> = runs.chain(Unit::of_grading(&day.grading)).collect();
+    // Gradings first: they belong into one event, with all the sheets of the day.
+    let mut units = Unit::of_grading(&day.grading);
+    units.extend(day.runs.iter().map(Unit::of_run));
     let observed: Vec<&Observation> = day.observations.iter().collect();
-    let observed = if any_new_file { &observed[..] } else { &[] };
     let names = day.runs.iter().map(|run| &run.file.name);
     let names = names.chain(day.observations.iter().map(|seen| &seen.file.name));
     let files: BTreeMap<String, _> = names
         .filter_map(|name| Some((name.clone(), keeper.item_of(name)?.clone())))
         .collect();
-    keeper.commit_units(&recipe, &units, &files, observed)?;
+    keeper.commit_units(&recipe, &units, &files, &observed)?;
     keeper.commit_findings(findings)
 }
 

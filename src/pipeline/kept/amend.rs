@@ -72,6 +72,8 @@ pub fn amend(hand: &Hand<'_>, target: &Target, what: &Amend) -> Result<Amended, 
     let reader = Archive::at(&folder).read()?;
     let lines = targets(&keeper.known, &reader, target)?;
     let before = replay(&reader, &keeper.known, &lines)?;
+    // An amendment whose runs were not derived anew, because the program was stopped, is made good.
+    record(&mut keeper, &before)?;
     let (action, parameters, changes) = describe(what, &before, hand.reason)?;
     let mut event = keeper.event(action);
     event.parameters = parameters;

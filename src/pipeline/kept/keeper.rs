@@ -118,8 +118,8 @@ impl Keeper {
         }))
     }
 
-    /// Enters the files received, with the profiles that read them; returns whether any was new.
-    pub fn commit_import(&mut self, series: &str, plan: &Plan) -> Result<bool, ProcessError> {
+    /// Enters the files received, with the profiles that read them, as far as they are new.
+    pub fn commit_import(&mut self, series: &str, plan: &Plan) -> Result<(), ProcessError> {
         let mut used = Vec::new();
         for (id, digest) in std::mem::take(&mut self.profiles) {
             let name = format!("{PROFILES}{id}.toml");
@@ -133,14 +133,14 @@ impl Keeper {
             used.push(ProfileUsed { id, digest });
         }
         if self.staged == 0 {
-            return Ok(false);
+            return Ok(());
         }
         self.staged = 0;
         let mut event = self.event(Action::Import);
         event.profiles = used;
         event.parameters = json!({ "series": series });
         self.commit(event, Vec::new())?;
-        Ok(true)
+        Ok(())
     }
 
     /// Returns the item of a file received.
@@ -175,7 +175,10 @@ impl Keeper {
         self.counts.runs_new += new_runs;
         self.counts.runs_already += runs(&units.iter().collect::<Vec<_>>()) - new_runs;
         self.counts.runs_superseded += superseded.values().map(Vec::len).sum::<usize>();
-        let mut observations = observations;
+        let mut observations = match self.knows_observations(observations)? {
+            true => &[],
+            false => observations,
+        };
         let mut batches: Vec<&[&Unit<'_>]> = new.chunks(RUNS_PER_EVENT).collect();
         if batches.is_empty() && !observations.is_empty() {
             batches.push(&[]);
@@ -185,6 +188,15 @@ impl Keeper {
             observations = &[];
         }
         Ok(())
+    }
+
+    /// Returns whether the archive has these very observations.
+    fn knows_observations(&self, observations: &[&Observation]) -> Result<bool, ProcessError> {
+        if observations.is_empty() {
+            return Ok(true);
+        }
+        let bytes = table::to_parquet(&OBSERVATIONS, observations)?;
+        Ok(self.known.segments.contains(&Digest::of(&bytes)))
     }
 
     fn commit_batch(

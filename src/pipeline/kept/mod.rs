@@ -42,6 +42,7 @@ pub use verify::{Miss, Recomputed, Verified, verify};
 pub(super) use keeper::Keeper;
 pub(super) use known::{PROFILES, RAW_KIND};
 pub(super) use place::{
-    ARCHIVE, is_archive, parent_of, part_prefix, put_back, remove_without_archive,
+    ARCHIVE, is_archive, parent_of, part_prefix, put_back, refuse_buried_archive, refuse_overlap,
+    remove_without_archive,
 };
 pub(super) use unit::{Received, Recipe, Unit};

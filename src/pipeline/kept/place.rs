@@ -10,7 +10,7 @@
 
 use super::super::ProcessError;
 use crate::archive::{Archive, Owner};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// Name of the archive's folder inside an output folder.
 pub(in crate::pipeline) const ARCHIVE: &str = "archive";
@@ -126,11 +126,81 @@ fn in_use(out: &Path, archive: &Path) -> bool {
         && Path::new("/proc").join(pid).exists()
 }
 
-/// Removes a folder, unless it holds an archive.
+/// Removes a folder, unless an archive stands in it, however deep.
 pub(in crate::pipeline) fn remove_without_archive(folder: &Path) {
-    if !folder.join(ARCHIVE).exists() {
+    if archives_in(folder).is_empty() {
         let _ = std::fs::remove_dir_all(folder);
     }
+}
+
+/// Returns every archive in a folder; the folder itself may be one.
+fn archives_in(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut open = vec![folder.to_owned()];
+    while let Some(current) = open.pop() {
+        if is_archive(&current) {
+            found.push(current);
+            continue;
+        }
+        let entries = std::fs::read_dir(&current).into_iter().flatten().flatten();
+        open.extend(
+            entries
+                // A link is not followed: what it leads to is not removed with the folder.
+                .filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()))
+                .map(|entry| entry.path()),
+        );
+    }
+    found
+}
+
+/// Refuses an output folder that would take an archive with it: only `OUT/archive` is carried
+/// over when `OUT` is replaced.
+pub(in crate::pipeline) fn refuse_buried_archive(out: &Path) -> Result<(), ProcessError> {
+    let home = out.join(ARCHIVE);
+    match archives_in(out).into_iter().find(|found| *found != home) {
+        Some(found) => Err(ProcessError::Request(format!(
+            "output folder `{}` holds the archive `{}`, which would be lost when the output is replaced; name another output folder",
+            out.display(),
+            found.display()
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// Refuses an archive in the output folder (but for `OUT/archive`) and an output folder in the
+/// archive.
+pub(in crate::pipeline) fn refuse_overlap(out: &Path, archive: &Path) -> Result<(), ProcessError> {
+    let (out_full, archive_full) = (full(out), full(archive));
+    if archive_full == full(&out.join(ARCHIVE)) {
+        return Ok(());
+    }
+    if archive_full.starts_with(&out_full) || out_full.starts_with(&archive_full) {
+        return Err(ProcessError::Request(format!(
+            "archive `{}` and output folder `{}` stand in each other; the output is replaced as a whole, an archive never: keep them apart, or leave --archive out, which keeps it in `{}`",
+            archive.display(),
+            out.display(),
+            out.join(ARCHIVE).display()
+        )));
+    }
+    Ok(())
+}
+
+/// Returns the absolute path without `..`; what exists of it with links followed.
+fn full(path: &Path) -> PathBuf {
+    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let mut full = PathBuf::new();
+    for part in path.components() {
+        match part {
+            Component::ParentDir => {
+                full.pop();
+            }
+            other => full.push(other),
+        }
+        if let Ok(found) = full.canonicalize() {
+            full = found;
+        }
+    }
+    full
 }
 
 /// Returns who writes, for the lock.
