@@ -445,6 +445,11 @@ fn an_excluded_run_stays_visible_with_its_reason_and_count() {
         "--no-charts",
     ]);
     expect(&output, &[0, 1]);
+    assert!(
+        text(&output).contains("3 of 4 runs used"),
+        "{}",
+        text(&output)
+    );
     let findings = std::fs::read_to_string(out.join("tables/findings.csv")).unwrap();
     assert!(findings.contains("3 of 4 runs used"), "{findings}");
     assert!(findings.contains("oven repeat"), "{findings}");

@@ -84,6 +84,8 @@ pub struct Counts {
     pub runs_with_care: usize,
     /// Runs with a reject-level finding.
     pub runs_to_redo: usize,
+    /// Runs that a person excluded.
+    pub runs_excluded: usize,
     /// Graded and scalar observations.
     pub observations: usize,
     /// Findings of reject level.
@@ -169,7 +171,11 @@ impl DaySummary {
         let redo = redo_list(day, findings);
         DaySummary {
             verdict,
-            sentence: sentence(verdict, &counts, &redo),
+            sentence: format!(
+                "{}{}",
+                sentence(verdict, &counts, &redo),
+                exclusion_words(&counts)
+            ),
             counts,
             next_water: next_water(day, &redo),
             redo,
@@ -235,6 +241,7 @@ fn count(day: &Day, findings: &[Finding], skipped: &[Skipped]) -> Counts {
         files_unreadable: unreadable.len(),
         files_skipped: skipped.iter().map(|s| s.files).sum(),
         runs: day.runs.len(),
+        runs_excluded: day.runs.iter().filter(|r| r.excluded.is_some()).count(),
         observations: day.observations.len(),
         reject: of_level(Level::Reject),
         warn: of_level(Level::Warn),
@@ -249,6 +256,18 @@ fn count(day: &Day, findings: &[Finding], skipped: &[Skipped]) -> Counts {
         }
     }
     counts
+}
+
+/// Returns what is said of excluded runs behind the verdict; nothing where there is none.
+fn exclusion_words(counts: &Counts) -> String {
+    match counts.runs_excluded {
+        0 => String::new(),
+        n => format!(
+            " {} of {} used; {n} excluded by a person, with the reason.",
+            counts.runs - n,
+            counted(counts.runs, "run", "runs")
+        ),
+    }
 }
 
 fn sentence(verdict: Verdict, counts: &Counts, redo: &[Redo]) -> String {
