@@ -160,39 +160,43 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
         ),
         false => Ok(ChartSet::default()),
     };
-    // Tables on a thread of their own (the table engine stays out of the pool), pictures and page
-    // on the pool meanwhile.
-    let (charts, tables) = std::thread::scope(|scope| {
+    // Tables and archive each on a thread of their own (the table engine stays out of the pool),
+    // pictures on the pool meanwhile; the page waits for the archive alone, whose head it prints.
+    let shared = (&day, &findings[..]);
+    let stopped = |what: &str| ProcessError::Internal(format!("the writer of {what} stopped"));
+    let (summary, archived, keeper) = std::thread::scope(|scope| {
         let tables = scope.spawn(|| {
             let begin = Instant::now();
-            write_tables(&staging, &day, &findings)?;
+            write_tables(&staging, &day, &findings).map(|()| begin.elapsed())
+        });
+        let kept = scope.spawn(move || -> Result<Option<Keeper>, ProcessError> {
+            let mut keeper = keeper;
             if let Some(keeper) = &mut keeper {
-                keep_day(plan, keeper, (&day, &findings))?;
+                keep_day(plan, keeper, shared)?;
             }
-            Ok(begin.elapsed())
+            Ok(keeper)
         });
         let begin = Instant::now();
         let charts = draw();
         times.charts = begin.elapsed();
-        let tables = tables.join().unwrap_or_else(|_| {
-            Err(ProcessError::Internal(
-                "the writer of the tables stopped".into(),
-            ))
-        });
-        (charts, tables)
-    });
-    times.tables = tables?;
-    let charts = charts?;
-
-    let begin = Instant::now();
-    let shown = (&charts, made_at, &staging);
-    let (summary, archived) = report(plan, &found, (&day, &findings), keeper.as_mut(), shown)?;
+        let mut keeper = kept
+            .join()
+            .unwrap_or_else(|_| Err(stopped("the archive")))?;
+        let charts = charts?;
+        let begin = Instant::now();
+        let shown = (&charts, made_at, &staging);
+        let (summary, archived) = report(plan, &found, shared, keeper.as_mut(), shown)?;
+        times.report = begin.elapsed();
+        times.tables = tables
+            .join()
+            .unwrap_or_else(|_| Err(stopped("the tables")))?;
+        Ok::<_, ProcessError>((summary, archived, keeper))
+    })?;
     let kept = archived.as_ref().map(|archived| Kept {
         ledger_head: head_words(&archived.head),
         report: &archived.report,
     });
     write_manifest(&staging, plan, &day, &summary, (made_at, kept))?;
-    times.report = begin.elapsed();
     // The lock is let go before the archive moves into its new output.
     drop(keeper);
     // A mistyped or empty folder must not cost an earlier day its report.
