@@ -5,7 +5,7 @@ use super::wording::{counted, volume_ml};
 use crate::record::{Day, Fault, Finding, RunRecord};
 use crate::schema::{Level, RunId};
 use serde::Serialize;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the findings of a run, or of a whole day, come to: the worst one decides.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -226,6 +226,28 @@ pub(super) fn concerns(finding: &Finding, run: &RunId) -> bool {
     finding.run_id.as_ref() == Some(run)
 }
 
+/// The worst level found of each run: looked up for every run of a long day.
+pub(super) struct WorstLevels<'f>(BTreeMap<&'f RunId, Level>);
+
+impl<'f> WorstLevels<'f> {
+    /// Returns the worst levels among `findings`.
+    pub(super) fn of(findings: &'f [Finding]) -> WorstLevels<'f> {
+        let mut worst: BTreeMap<&RunId, Level> = BTreeMap::new();
+        for finding in findings {
+            if let Some(run) = &finding.run_id {
+                let level = worst.entry(run).or_insert(finding.level);
+                *level = finding.level.max(*level);
+            }
+        }
+        WorstLevels(worst)
+    }
+
+    /// Returns the verdict on `run`.
+    pub(super) fn verdict(&self, run: &RunId) -> Verdict {
+        Verdict::of_levels(self.0.get(run).copied())
+    }
+}
+
 fn count(day: &Day, findings: &[Finding], skipped: &[Skipped]) -> Counts {
     let of_level = |level| findings.iter().filter(|f| f.level == level).count();
     let read: BTreeSet<&str> = day
@@ -248,8 +270,9 @@ fn count(day: &Day, findings: &[Finding], skipped: &[Skipped]) -> Counts {
         note: of_level(Level::Note),
         ..Counts::default()
     };
+    let worst = WorstLevels::of(findings);
     for run in &day.runs {
-        match Verdict::of_run(run, findings) {
+        match worst.verdict(&run.id) {
             Verdict::Good => counts.runs_good += 1,
             Verdict::GoodWithCare => counts.runs_with_care += 1,
             Verdict::RedoNeeded => counts.runs_to_redo += 1,
@@ -325,24 +348,26 @@ fn redo_list(day: &Day, findings: &[Finding]) -> Vec<Redo> {
         .iter()
         .filter(|f| f.level == Level::Reject)
         .collect();
+    let mut by_run: BTreeMap<&RunId, Vec<&Finding>> = BTreeMap::new();
+    for finding in &rejects {
+        if let Some(run) = &finding.run_id {
+            by_run.entry(run).or_default().push(finding);
+        }
+    }
     let mut list = Vec::new();
     for run in &day.runs {
-        let own: Vec<&Finding> = rejects
-            .iter()
-            .copied()
-            .filter(|f| concerns(f, &run.id))
-            .collect();
-        if !own.is_empty() {
+        if let Some(own) = by_run.get(&run.id) {
             list.push(Redo {
                 run_id: Some(run.id.clone()),
                 treatment: run.conditions.treatment.clone(),
                 water_ml: run.conditions.water_ml,
                 next_water_ml: run.facts.next_water_ml,
-                ..redo_of(&run.file.name, &own)
+                ..redo_of(&run.file.name, own)
             });
         }
     }
-    let is_known = |f: &Finding| day.runs.iter().any(|run| concerns(f, &run.id));
+    let known: BTreeSet<&RunId> = day.runs.iter().map(|run| &run.id).collect();
+    let is_known = |f: &Finding| f.run_id.as_ref().is_some_and(|run| known.contains(run));
     let rest: Vec<&Finding> = rejects.into_iter().filter(|f| !is_known(f)).collect();
     let mut seen = BTreeSet::new();
     for first in &rest {
@@ -381,10 +406,11 @@ fn redo_of(file: &str, findings: &[&Finding]) -> Redo {
 }
 
 fn next_water(day: &Day, redo: &[Redo]) -> Vec<NextWater> {
-    let is_listed = |run: &RunRecord| {
-        redo.iter()
-            .any(|item| item.run_id.as_ref() == Some(&run.id))
-    };
+    let listed: BTreeSet<&RunId> = redo
+        .iter()
+        .filter_map(|item| item.run_id.as_ref())
+        .collect();
+    let is_listed = |run: &RunRecord| listed.contains(&run.id);
     day.runs
         .iter()
         .filter(|run| !is_listed(run))

@@ -6,8 +6,9 @@ use super::run_anchor;
 use crate::record::Finding;
 use crate::report::DayReport;
 use crate::report::wording::heading;
-use crate::schema::{Level, RuleCard};
+use crate::schema::{Level, RuleCard, RunId};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// All findings.
 #[derive(Serialize)]
@@ -111,8 +112,15 @@ fn of_rule(report: &DayReport<'_>, rule: &'static str, found: &[&Finding]) -> Of
 /// apart but the run, share one.
 fn rows(report: &DayReport<'_>, found: &[&Finding]) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
+    let places: BTreeMap<&RunId, usize> = report
+        .day
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(index, run)| (&run.id, index))
+        .collect();
     for finding in found {
-        let mut row = row(report, finding);
+        let mut row = row(&places, finding);
         let same = rows.iter_mut().find(|other| {
             let unplaced = row.line.is_none() && other.line.is_none();
             let of_runs = !row.runs.is_empty() && !other.runs.is_empty();
@@ -126,9 +134,9 @@ fn rows(report: &DayReport<'_>, found: &[&Finding]) -> Vec<Row> {
     rows
 }
 
-fn row(report: &DayReport<'_>, finding: &Finding) -> Row {
+fn row(places: &BTreeMap<&RunId, usize>, finding: &Finding) -> Row {
     let run = finding.run_id.as_ref();
-    let index = run.and_then(|run| report.day.runs.iter().position(|r| &r.id == run));
+    let index = run.and_then(|run| places.get(run).copied());
     Row {
         runs: run
             .map(|run| RunLink {

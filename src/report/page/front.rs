@@ -4,6 +4,7 @@ use super::metrics::{Cell, Column, GroupedRows, headline_table};
 use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Fault, RunRecord};
+use crate::report::summary::WorstLevels;
 use crate::report::wording::{heading, volume_ml};
 use crate::report::{DayReport, DaySummary, Verdict};
 use crate::schema::{Level, RunId};
@@ -204,9 +205,9 @@ pub(super) struct Standing {
 }
 
 impl Standing {
-    /// Returns the standing of `run`.
-    pub(super) fn of(run: &RunRecord, report: &DayReport<'_>) -> Standing {
-        let verdict = Verdict::of_run(run, report.findings);
+    /// Returns the standing of `run` under the worst level found of it.
+    pub(super) fn of(run: &RunRecord, worst: &WorstLevels<'_>) -> Standing {
+        let verdict = worst.verdict(&run.id);
         Standing {
             word: match verdict {
                 Verdict::Good => "good",

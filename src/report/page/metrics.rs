@@ -6,6 +6,7 @@ use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Day, MetricResult, RunRecord};
 use crate::report::DayReport;
+use crate::report::summary::WorstLevels;
 use crate::report::wording::{heading, reading, unit_words};
 use crate::schema::{MethodCard, MetricCard};
 use serde::Serialize;
@@ -288,6 +289,7 @@ fn grouped(
             treatments.push(treatment);
         }
     }
+    let worst = WorstLevels::of(report.findings);
     let mut groups = Vec::new();
     for treatment in treatments {
         let mut rows = Vec::new();
@@ -297,7 +299,7 @@ fn grouped(
                     run: run.id.to_string(),
                     anchor: run_anchor(*index),
                     dough: run.conditions.batch_id.as_ref().map(ToString::to_string),
-                    standing: Standing::of(run, report),
+                    standing: Standing::of(run, &worst),
                     cells: cells(run),
                 });
             }
