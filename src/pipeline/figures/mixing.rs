@@ -101,7 +101,7 @@ fn mixing_marks(run: &RunRecord, curve: &ReadCurve) -> Vec<Mark> {
             bound,
         });
     }
-    let (peak, _) = (development.map(|d| d.1), ());
+    let peak = development.map(|(_, minutes, _)| minutes);
     if let (Some(peak), Some(upper)) = (peak, &curve.upper) {
         push_drop(
             &mut marks,
