@@ -107,18 +107,18 @@ const BROKEN: &[(&str, &str, &str)] = &[
     ),
     (
         "holds = \"signal\"",
-        "holds = \"torque\"",
-        "profile `ours`, key `columns.2.holds`: found `torque`; expected one of time, chart-mm, hook-travel-mm, signal, upper, middle, lower, temperature, index, ignore; write the one that is meant",
+        "holds = \"twist\"",
+        "profile `ours`, key `columns.2.holds`: found `twist`; expected one of time, chart-mm, hook-travel-mm, volume-ml, probe-travel-mm, signal, upper, middle, lower, temperature, block-temperature, torque, power, speed, pump-pressure, water-flow, flour-flow, jet-speed, index, ignore; write the one that is meant",
     ),
     (
         "unit = \"FU\"",
         "unit = \"units\"",
-        "profile `ours`, key `columns.2.unit`: found `units`; expected the unit of the ordinate, \"a.u.\" where nobody documented one; unit `units` is not known; known units: s, min, h, FU, a.u., EU, mm, cm, cm², g, kg, ml, l, °C, °F, %, ml/100 g, N m, N, gf, kPa, mm H2O, J, kJ/kg, Wh/kg, W, 1/min, EU/mm, 1",
+        "profile `ours`, key `columns.2.unit`: found `units`; expected a unit that channel `signal` is recorded in, \"a.u.\" for a curve whose unit nobody documented; write one of FU, a.u., EU, mm, cm, g, kg, %, N m, N, gf, kPa, mm H2O, W, bar, Pa, kW",
     ),
     (
         "unit = \"FU\"",
-        "unit = \"mm\"",
-        "profile `ours`, key `columns.2.unit`: found `mm`; expected a unit of consistency, resistance, torque, force or power, or \"a.u.\"; correct the unit",
+        "unit = \"s\"",
+        "profile `ours`, key `columns.2.unit`: found `s`; expected a unit that channel `signal` is recorded in, \"a.u.\" for a curve whose unit nobody documented; write one of FU, a.u., EU, mm, cm, g, kg, %, N m, N, gf, kPa, mm H2O, W, bar, Pa, kW",
     ),
     (
         "header = \"Md\"",

@@ -228,6 +228,10 @@ fn result_lines(result: &ResultTrace) -> Vec<String> {
         }
         _ => lines.push("    definition: of another revision than this version's".to_owned()),
     }
+    if !result.from_results.is_empty() {
+        let ids = result.from_results.join(", ");
+        lines.push(format!("    computed from results: {ids}"));
+    }
     if !result.parameters.is_empty() {
         lines.push(format!("    parameters: {}", result.parameters));
         lines.extend(spelled_out(result).map(|text| format!("    these settings are: {text}")));

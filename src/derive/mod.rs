@@ -4,11 +4,15 @@
 //! was prepared. The room knows formulas and their sources, and no file, table or chart.
 
 pub mod extension;
+mod group;
 pub mod membrane;
 pub mod mixing;
 
+pub use group::{Gathered, derive_groups, runs_by_dough};
+
 use crate::record::{
-    Conditions, Grading, MetricResult, Observation, Outcome, ReadCurve, RowRange, Run, SignalFacts,
+    Conditions, Grading, MetricResult, Observation, Outcome, ReadCurve, RowRange, Run, RunGroup,
+    RunRecord, SignalFacts,
 };
 use crate::schema::{MethodCard, MetricCard, Test, Unit};
 use std::sync::Arc;
@@ -116,6 +120,9 @@ pub struct Method {
     pub card: fn() -> MethodCard,
     /// What its metrics are derived from.
     pub reads: Reads,
+    /// What several of its runs give together, where they do; given every run of the test that
+    /// counts, it forms the groups itself.
+    pub groups: Option<fn(&[&RunRecord]) -> Vec<RunGroup>>,
 }
 
 /// What a method derives its metrics from.
@@ -133,16 +140,19 @@ pub static METHODS: &[Method] = &[
         test: Test::Mixing,
         card: mixing::card,
         reads: Reads::Run(mixing::derive),
+        groups: None,
     },
     Method {
         test: Test::Extension,
         card: extension::card,
         reads: Reads::Run(extension::derive),
+        groups: None,
     },
     Method {
         test: Test::Membrane,
         card: membrane::card,
         reads: Reads::Observations(membrane::derive),
+        groups: None,
     },
 ];
 
@@ -234,6 +244,7 @@ fn read_all<P>(
             rows: reading.span.and_then(|span| (context.lines_of)(span)),
             outcome: reading.outcome,
             parameters,
+            from: Vec::new(),
         });
     }
     results

@@ -260,14 +260,14 @@ impl Traces {
             .traces
             .iter()
             .zip(&self.row)
-            .all(|(trace, value)| value.is_some() || trace.channel == Channel::Temperature);
+            .all(|(trace, value)| value.is_some() || trace.channel.goes_beside());
         if whole {
             self.x.push(x);
             self.track.push(line);
         }
         for (trace, value) in self.traces.iter_mut().zip(&self.row) {
             match value {
-                Some(value) if trace.channel == Channel::Temperature => {
+                Some(value) if trace.channel.goes_beside() => {
                     trace.x.push(x);
                     trace.y.push(*value);
                 }
@@ -288,11 +288,11 @@ impl Traces {
         let axis = self.abscissa.axis();
         let mut curves = Vec::new();
         for trace in self.traces {
-            let is_temperature = trace.channel == Channel::Temperature;
-            if is_temperature && trace.y.is_empty() {
+            let beside = trace.channel.goes_beside();
+            if beside && trace.y.is_empty() {
                 continue;
             }
-            let x = match is_temperature {
+            let x = match beside {
                 true => trace.x,
                 false => self.x.clone(),
             };

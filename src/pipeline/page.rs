@@ -107,7 +107,8 @@ pub(super) fn content_digest(
             finding.words
         ));
     }
-    for result in &day.grading.results {
+    let of_groups = day.groups.iter().flat_map(|group| &group.results);
+    for result in of_groups.chain(&day.grading.results) {
         text.push_str(&format!("{}\n", result.id));
     }
     for observation in &day.observations {

@@ -143,6 +143,7 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     if let Some(keeper) = &mut keeper {
         keeper.commit_import(&plan.series, plan)?;
     }
+    day.groups = derive::derive_groups(&day.runs);
     day.grading = derive::derive_observations(&day.observations);
     times.first_pass = begin.elapsed();
 
@@ -240,7 +241,16 @@ fn keep_day(
         .filter_map(|name| Some((name.clone(), keeper.item_of(name)?.clone())))
         .collect();
     keeper.commit_units(&recipe, &units, &files, &observed)?;
+    keeper.commit_units(&recipe, &groups_of(plan, day), &files, &[])?;
     keeper.commit_findings(findings)
+}
+
+/// Returns what several runs of the day gave together, as the archive keeps it.
+fn groups_of<'d>(plan: &Plan, day: &'d Day) -> Vec<Unit<'d>> {
+    let groups = day.groups.iter();
+    groups
+        .map(|group| Unit::of_group(group, &plan.series, &day.runs))
+        .collect()
 }
 
 /// Writes the page, and enters it in the ledger.
@@ -270,7 +280,7 @@ fn report(
         &plan.series,
         (&plan.title, page.as_bytes()),
         &stamp,
-        (&runs, &day.grading),
+        (&runs, &day.grading, &groups_of(plan, day)),
     )?;
     let archived = Archived {
         folder: folder.clone(),

@@ -6,7 +6,7 @@ use super::model::{CurveContent, FieldReading, ItemReading, ObservationItem, Tim
 use super::resolve::{read_field, read_unit};
 use super::words::{CURVE_CONTENTS, Holds, Place, TIME_FORMATS};
 use super::written::WrittenColumn;
-use crate::schema::{Channel, Field, Quantity, Unit};
+use crate::schema::{Axis, Channel, Field, Unit};
 
 /// Columns of one kind of record, with the header line they make.
 pub(super) struct Columns<T> {
@@ -51,12 +51,11 @@ pub(super) fn curve_columns(
             "for several runs in one file use arrangement = \"side-by-side\"",
         ));
     }
-    let torque = |c: &Channel| matches!(c, Channel::Signal | Channel::Middle);
-    if !channels.iter().any(torque) {
+    if channels.iter().all(|c| c.goes_beside()) {
         return Err(place.error(
             "columns",
-            "no column that holds the signal".to_owned(),
-            "a column with holds = \"signal\" or \"middle\"",
+            "no column that holds the recorded curve".to_owned(),
+            "a column with holds = \"signal\", \"middle\" or a channel of a log such as \"power\"",
             "say which column is the recorded curve",
         ));
     }
@@ -111,7 +110,10 @@ fn curve_content(
             Ok(CurveContent::Time(format))
         }
         Holds::Length(axis) => {
-            let own = Unit::Millimetre;
+            let own = match axis {
+                Axis::VolumeMl => Unit::Millilitre,
+                _ => Unit::Millimetre,
+            };
             let unit = read_unit(place, &unit_key, column.unit.as_deref(), Some(own))?;
             Ok(CurveContent::Length(axis, unit.unwrap_or(own)))
         }
@@ -132,33 +134,28 @@ fn ordinate_unit(
     channel: Channel,
     written: Option<&str>,
 ) -> Result<Unit, ProfileError> {
-    if channel == Channel::Temperature {
+    if channel.goes_beside() {
         let own = Unit::Celsius;
         return Ok(read_unit(place, key, written, Some(own))?.unwrap_or(own));
     }
     let text = written.unwrap_or("");
-    let unit = Unit::parse(text).map_err(|e| {
-        place.error(
-            key,
-            format!("`{text}`"),
-            "the unit of the ordinate, \"a.u.\" where nobody documented one",
-            &e.to_string(),
-        )
-    })?;
-    match unit.quantity() {
-        Quantity::Consistency
-        | Quantity::Arbitrary
-        | Quantity::Resistance
-        | Quantity::Torque
-        | Quantity::Force
-        | Quantity::Power => Ok(unit),
-        _ => Err(place.error(
-            key,
-            format!("`{text}`"),
-            "a unit of consistency, resistance, torque, force or power, or \"a.u.\"",
-            "correct the unit",
-        )),
+    let allowed = channel.quantities();
+    let unit = Unit::parse(text).ok();
+    if let Some(unit) = unit.filter(|unit| allowed.contains(&unit.quantity())) {
+        return Ok(unit);
     }
+    let known = Unit::all().filter(|unit| allowed.contains(&unit.quantity()));
+    let known: Vec<&str> = known.map(Unit::symbol).collect();
+    Err(place.error(
+        key,
+        format!("`{text}`"),
+        &format!(
+            "a unit that channel `{}` is recorded in, \"a.u.\" for a curve whose unit nobody \
+             documented",
+            channel.word()
+        ),
+        &format!("write one of {}", known.join(", ")),
+    ))
 }
 
 /// Returns the columns of a run sheet.

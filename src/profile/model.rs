@@ -254,6 +254,12 @@ items! {
     Photo => "photo";
     /// Scale of the photo in pixels per millimetre.
     PxPerMm => "px_per_mm";
+    /// Flour lot.
+    SampleId => "sample_id";
+    /// Replicate of the dough.
+    Replicate => "replicate";
+    /// Age of bread, in d.
+    AgeD => "age_d";
     /// What a scalar record measures.
     Quantity => "quantity";
     /// Value of a scalar record, in the unit of its line.

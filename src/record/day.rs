@@ -2,7 +2,7 @@
 
 use super::{
     Calibration, ChangedFile, Conditions, Exclusion, Fault, Grading, Metadata, MetricResult,
-    Observation, ProfileStamp, RawFile, RowRange, Run, RunSheet, SignalFacts,
+    Observation, ProfileStamp, RawFile, RowRange, Run, RunGroup, RunSheet, SignalFacts,
 };
 use crate::schema::{RunId, Test, Unit};
 use std::sync::Arc;
@@ -126,10 +126,11 @@ impl RunRecord {
 }
 
 impl Day {
-    /// Returns every result of the day: those of its runs, then those of its observations.
+    /// Returns every result of the day: those of its runs, of groups of runs, and of observations.
     pub fn results(&self) -> impl Iterator<Item = &MetricResult> {
         let of_runs = self.runs.iter().flat_map(|run| &run.results);
-        of_runs.chain(&self.grading.results)
+        let of_groups = self.groups.iter().flat_map(|group| &group.results);
+        of_runs.chain(of_groups).chain(&self.grading.results)
     }
 }
 
@@ -138,6 +139,8 @@ impl Day {
 pub struct Day {
     /// Runs, ordered by file and position in the file.
     pub runs: Vec<RunRecord>,
+    /// What several runs gave together.
+    pub groups: Vec<RunGroup>,
     /// Graded and scalar observations.
     pub observations: Vec<Observation>,
     /// What the graded observations came to.

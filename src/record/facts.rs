@@ -86,6 +86,9 @@ pub struct SignalFacts {
     pub rupture_mm: Option<f64>,
     /// Abscissa of the record at the greatest resistance, mm.
     pub maximum_mm: Option<f64>,
+    /// The curve at even steps (abscissa and value), for numbers that several runs give together;
+    /// empty where none do.
+    pub shape: Vec<(f64, f64)>,
     /// A sudden loss of load before rupture: index of the point, and lost share of the maximum.
     pub sudden_loss: Option<(usize, f64)>,
 }

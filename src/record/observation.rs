@@ -117,6 +117,12 @@ pub struct Observation {
     pub photo: Option<String>,
     /// Scale of the photo.
     pub px_per_mm: Option<f64>,
+    /// Flour lot.
+    pub sample_id: Option<String>,
+    /// Replicate of the dough.
+    pub replicate: Option<String>,
+    /// Age of bread, d.
+    pub age_d: Option<f64>,
     /// What a scalar record measures.
     pub quantity: Option<String>,
     /// Its value, in `unit`.

@@ -1,6 +1,6 @@
 //! One derived number with everything needed to find it again.
 
-use super::{Conditions, Outcome, RowRange, Run};
+use super::{Conditions, Outcome, RowRange, Run, RunRecord};
 use std::sync::Arc;
 
 use crate::schema::{Digest, MetricCard, ResultId, RunId, Test, Unit};
@@ -32,6 +32,8 @@ pub struct MetricResult {
     pub rows: Option<RowRange>,
     /// Parameters it was computed with, as canonical text.
     pub parameters: String,
+    /// Results it was computed from; empty for a number read from the raw file itself.
+    pub from: Vec<ResultId>,
 }
 
 impl MetricResult {
@@ -45,6 +47,19 @@ impl MetricResult {
         for (field, statements) in run.metadata.iter() {
             if let Some(first) = statements.first() {
                 text.push_str(&format!("{field}={}\n", first.value));
+            }
+        }
+        text
+    }
+
+    /// Returns the part of the identifiers of a group's results that they share: the test, the
+    /// group's name, and what identifies each run in it.
+    pub fn identity_of_group(test: Test, name: &str, members: &[&RunRecord]) -> String {
+        let mut text = format!("group {test} {name}\n");
+        for run in members {
+            text.push_str(&format!("run {}\n", run.key()));
+            for result in &run.results {
+                text.push_str(&format!("from {}\n", result.id));
             }
         }
         text

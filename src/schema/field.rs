@@ -56,7 +56,7 @@ fields! {
     /// Import profile to use for the file.
     Profile => "profile", Text;
     /// Kind of test.
-    Test => "test", Choice(&["mixing", "extension", "membrane"]);
+    Test => "test", Choice(&["mixing", "extension", "membrane", "pin-mixing", "heating", "strip", "inflation", "mixer-log", "uptake", "loaf", "firmness"]);
     /// Flour lot as tested.
     SampleId => "sample_id", Text;
     /// Name of the flour for people.
@@ -132,6 +132,82 @@ fields! {
     Break => "break", Choice(&["middle", "slipped", "clamp"]);
     /// Mixing time of the dough when the piece was taken, in min.
     MixTimeMin => "mix_time_min", Number(Unit::Minute);
+    /// Spring setting of the pin mixer.
+    SpringSetting => "spring_setting", Text;
+    /// Torque for one percent of the recorder's full scale, in N m.
+    TorquePerPercentNm => "torque_per_percent_nm", Number(Unit::NewtonMetre);
+    /// Speed of the mixing tool, in 1/min.
+    SpeedPerMin => "speed_per_min", Number(Unit::PerMinute);
+    /// Half the distance between the edges that hold a strip, in mm.
+    HalfGapMm => "half_gap_mm", Number(Unit::Millimetre);
+    /// Sag of a strip below the plane of its edges before stretching, in mm.
+    SagMm => "sag_mm", Number(Unit::Millimetre);
+    /// Cross-section of a strip before stretching, in mm².
+    StripAreaMm2 => "strip_area_mm2", Number(Unit::SquareMillimetre);
+    /// Speed of the hook, in mm/s.
+    HookSpeedMmS => "hook_speed_mm_s", Number(Unit::MillimetrePerSecond);
+    /// Radius of the opening that clamps a disc, in mm.
+    DiscRadiusMm => "disc_radius_mm", Number(Unit::Millimetre);
+    /// Thickness of a disc before inflation, in mm.
+    DiscThicknessMm => "disc_thickness_mm", Number(Unit::Millimetre);
+    /// Measured air flow of the inflation, in l/h.
+    AirFlowLH => "air_flow_l_h", Number(Unit::LitrePerHour);
+    /// Volume of air between pump and disc, in ml.
+    DeadVolumeMl => "dead_volume_ml", Number(Unit::Millilitre);
+    /// Why a disc, strip or slice must not count, where the operator says so.
+    LeaveOut => "leave_out", Text;
+    /// Power of the mixer running empty at the same speed, in W.
+    IdlePowerW => "idle_power_w", Number(Unit::Watt);
+    /// Torque of the mixer running empty at the same speed, in N m.
+    IdleTorqueNm => "idle_torque_nm", Number(Unit::NewtonMetre);
+    /// Efficiency of pump and motor, in %.
+    PumpEfficiencyPct => "pump_efficiency_pct", Number(Unit::Percent);
+    /// Velocity coefficient of the nozzle.
+    NozzleCoefficient => "nozzle_coefficient", Number(Unit::One);
+    /// Part of the process that a log covers.
+    Stage => "stage", Choice(&["mixing", "jet", "conveying", "after-mix", "cooling"]);
+    /// What the energies of a dough are compared on: the parts of the process that count.
+    EnergyBoundary => "energy_boundary", Text;
+    /// Temperature of the room, in °C.
+    RoomTempC => "room_temp_c", Number(Unit::Celsius);
+    /// Temperature of the flour, in °C.
+    FlourTempC => "flour_temp_c", Number(Unit::Celsius);
+    /// Temperature of the dough before this part of the process, in °C.
+    DoughTempBeforeC => "dough_temp_before_c", Number(Unit::Celsius);
+    /// Dough temperature aimed at, in °C.
+    TargetDoughTempC => "target_dough_temp_c", Number(Unit::Celsius);
+    /// Temperature of the tap water, in °C.
+    TapWaterTempC => "tap_water_temp_c", Number(Unit::Celsius);
+    /// Friction factor of the water-temperature rule, in K.
+    FrictionFactorK => "friction_factor_k", Number(Unit::Kelvin);
+    /// Heat of hydration, in kJ/kg of what `heat_of_hydration_basis` says.
+    HeatOfHydrationKjKg => "heat_of_hydration_kj_kg", Number(Unit::KilojoulePerKilogram);
+    /// What the heat of hydration is counted on.
+    HeatOfHydrationBasis => "heat_of_hydration_basis", Choice(&["flour", "dough"]);
+    /// Specific heat of the dough, where measured, in kJ/(kg K).
+    DoughSpecificHeat => "dough_specific_heat_kj_kg_k", Number(Unit::KilojoulePerKilogramKelvin);
+    /// Share of the work that is lost as heat to the surroundings, in %.
+    HeatLossPct => "heat_loss_pct", Number(Unit::Percent);
+    /// Dry solids of the soaked sample, in g.
+    DrySolidsG => "dry_solids_g", Number(Unit::Gram);
+    /// Moisture before soaking, in % of dry mass.
+    InitialMoistureDbPct => "initial_moisture_db_pct", Number(Unit::Percent);
+    /// Moisture to reach, in % of dry mass.
+    TargetMoistureDbPct => "target_moisture_db_pct", Number(Unit::Percent);
+    /// Radius of the sphere that a particle is taken for, in mm.
+    EquivalentRadiusMm => "equivalent_radius_mm", Number(Unit::Millimetre);
+    /// Age of bread at the test, in d.
+    AgeD => "age_d", Number(Unit::Day);
+    /// Thickness of the crumb sample, in mm.
+    ThicknessMm => "thickness_mm", Number(Unit::Millimetre);
+    /// Diameter of the probe, in mm.
+    ProbeDiameterMm => "probe_diameter_mm", Number(Unit::Millimetre);
+    /// Speed of the probe, in mm/s.
+    ProbeSpeedMmS => "probe_speed_mm_s", Number(Unit::MillimetrePerSecond);
+    /// Loaf that a slice is of.
+    Loaf => "loaf", Text;
+    /// Temperature at which bread is kept, in °C.
+    StorageTempC => "storage_temp_c", Number(Unit::Celsius);
     /// Anything else worth keeping.
     Note => "note", Text;
 }
@@ -150,7 +226,32 @@ impl Field {
             Field::BowlG => (1.0, 10_000.0),
             Field::FlourG | Field::DoughG => (1.0, 1_000_000.0),
             Field::WaterMl => (0.1, 1_000_000.0),
-            Field::ThermostatC | Field::DoughTempC | Field::WaterTempC => (-30.0, 120.0),
+            Field::ThermostatC
+            | Field::DoughTempC
+            | Field::WaterTempC
+            | Field::RoomTempC
+            | Field::FlourTempC
+            | Field::DoughTempBeforeC
+            | Field::TargetDoughTempC
+            | Field::TapWaterTempC
+            | Field::StorageTempC => (-30.0, 120.0),
+            Field::HalfGapMm | Field::DiscRadiusMm | Field::ThicknessMm => (0.1, 1000.0),
+            Field::ProbeDiameterMm | Field::DiscThicknessMm => (0.1, 500.0),
+            Field::EquivalentRadiusMm => (0.001, 100.0),
+            Field::SagMm => (0.0, 200.0),
+            Field::StripAreaMm2 => (0.01, 10_000.0),
+            Field::HookSpeedMmS | Field::ProbeSpeedMmS => (0.001, 1000.0),
+            Field::SpeedPerMin => (0.1, 100_000.0),
+            Field::AirFlowLH => (0.1, 10_000.0),
+            Field::DeadVolumeMl => (0.0, 100_000.0),
+            Field::PumpEfficiencyPct => (1.0, 100.0),
+            Field::NozzleCoefficient => (0.1, 1.2),
+            Field::HeatLossPct => (-100.0, 100.0),
+            Field::HeatOfHydrationKjKg => (0.0, 200.0),
+            Field::DoughSpecificHeat => (0.5, 6.0),
+            Field::AgeD => (0.0, 1000.0),
+            Field::InitialMoistureDbPct | Field::TargetMoistureDbPct => (0.0, 1000.0),
+            Field::DrySolidsG => (1e-4, 1_000_000.0),
             Field::FullScale | Field::EuPerCm => (1e-6, 1e9),
             Field::RestMin | Field::RestTargetMin => (0.0, 10_000.0),
             Field::MixTimeMin => (0.0, 1_000.0),

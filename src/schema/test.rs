@@ -43,6 +43,22 @@ words! {
         Extension => "extension",
         /// Graded membrane-stretch ("window") observation.
         Membrane => "membrane",
+        /// Mixing curve of a pin mixer (AACC 54-40).
+        PinMixing => "pin-mixing",
+        /// Mixing and heating curve (ISO 17718).
+        Heating => "heating",
+        /// Extension of dough strips with a hook.
+        Strip => "strip",
+        /// Bubble inflation of dough discs (ISO 27971).
+        Inflation => "inflation",
+        /// Process log of a mixer or jet: power, torque, pressure, flow.
+        MixerLog => "mixer-log",
+        /// Water uptake of bran or kernels.
+        Uptake => "uptake",
+        /// Loaf volume and other scalar records of bread and dough.
+        Loaf => "loaf",
+        /// Compression of crumb (AACC 74-09).
+        Firmness => "firmness",
     }
 }
 

@@ -199,6 +199,9 @@ fn observations() -> Vec<Observation> {
         codebook: None,
         photo: None,
         px_per_mm: None,
+        sample_id: None,
+        replicate: None,
+        age_d: None,
         quantity: None,
         value: None,
         unit: None,
@@ -368,6 +371,7 @@ fn result(
             last: 1903,
         }),
         parameters: "smoothing_s=15".to_owned(),
+        from: Vec::new(),
     }
 }
 

@@ -235,7 +235,7 @@ fn read_energy_work(p: &Prepared, _: &'static str) -> Reading {
     };
     let (travel, u_travel) = match p.axis {
         Axis::ChartMm => (HOOK_MM_PER_S.0 / CHART_MM_PER_S, relative(HOOK_MM_PER_S)),
-        Axis::HookTravelMm | Axis::Time => (1.0, 0.0),
+        _ => (1.0, 0.0),
     };
     // N mm to J.
     scaled_area(p, newton * travel / 1000.0, u_force.hypot(u_travel))

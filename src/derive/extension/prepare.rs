@@ -41,7 +41,7 @@ impl Prepared {
             Axis::HookTravelMm => {
                 self.settings.smoothing_half_width_mm * HOOK_MM_PER_S.0 / CHART_MM_PER_S
             }
-            Axis::ChartMm | Axis::Time => self.settings.smoothing_half_width_mm,
+            _ => self.settings.smoothing_half_width_mm,
         }
     }
 }

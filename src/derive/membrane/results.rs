@@ -82,6 +82,7 @@ impl<'a> Subject<'a> {
             rows: (last > 0).then_some(RowRange { first, last }),
             outcome: reading.outcome,
             parameters,
+            from: Vec::new(),
         })
     }
 

@@ -32,7 +32,7 @@ pub(super) struct Sketch {
 fn sketch_step(test: Test) -> f64 {
     match test {
         Test::Extension => 0.5,
-        Test::Mixing | Test::Membrane => 0.05,
+        _ => 0.05,
     }
 }
 

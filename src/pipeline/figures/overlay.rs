@@ -37,7 +37,7 @@ fn kind_of(run: &RunRecord) -> Kind {
     let sample = run.conditions.sample_id.as_ref().map(ToString::to_string);
     let rest = match run.test {
         Test::Extension => planned_rest_min(run).map(|rest| format!("{rest:.0}")),
-        Test::Mixing | Test::Membrane => None,
+        _ => None,
     };
     let hook = run.facts.axis == Some(Axis::HookTravelMm);
     (

@@ -135,6 +135,9 @@ pub struct ResultTrace {
     pub reason: String,
     /// Parameters.
     pub parameters: String,
+    /// Results it was computed from, where it was not read from the raw file itself.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub from_results: Vec<String>,
     /// Lines of the raw file it was read from.
     pub rows: Option<RowRange>,
     /// The result of the record that takes the place of this one.
@@ -224,6 +227,11 @@ pub(super) fn result_trace(table: &StoredTable, row: &[Cell]) -> ResultTrace {
         unit: text("unit"),
         reason: text("reason"),
         parameters: text("parameters"),
+        from_results: table
+            .text(row, "from_results")
+            .split_whitespace()
+            .map(str::to_owned)
+            .collect(),
         rows: rows.map(|(first, last)| RowRange {
             first: first.unsigned_abs(),
             last: last.unsigned_abs(),

@@ -221,13 +221,14 @@ impl Keeper {
         let mut inputs: BTreeMap<&str, Item> = BTreeMap::new();
         let mut metrics: BTreeSet<String> = BTreeSet::new();
         for unit in units {
-            if let Some(item) = files.get(unit.file) {
-                inputs.insert(unit.file, item.clone());
+            for name in &unit.files {
+                if let Some(item) = files.get(*name) {
+                    inputs.insert(name, item.clone());
+                }
             }
             let used = unit.results.iter().map(|r| &r.metric);
             metrics.extend(used.map(|m| format!("{} r{}", m.id, m.revision)));
-            let file = files.get(unit.file);
-            event.outputs.push(unit.item(file, &recipe.sheets));
+            event.outputs.push(unit.item(files, &recipe.sheets));
         }
         for observation in observations {
             if let Some(item) = files.get(&observation.file.name) {
@@ -409,7 +410,7 @@ impl Keeper {
         series: &str,
         (title, page): (&str, &[u8]),
         stamp: &ReportStamp,
-        (runs, gradings): (&[&RunRecord], &Grading),
+        (runs, gradings, groups): (&[&RunRecord], &Grading, &[Unit<'_>]),
     ) -> Result<(), ProcessError> {
         if stamp.known {
             return Ok(());
@@ -428,7 +429,8 @@ impl Keeper {
         let bytes = page.len() as u64;
         let mut item = Item::with_digest(REPORT_KIND, title, &Digest::of(page), bytes)
             .made_from(runs.iter().map(|run| run.key()))
-            .made_from(Unit::of_grading(gradings).into_iter().map(|unit| unit.key));
+            .made_from(Unit::of_grading(gradings).into_iter().map(|unit| unit.key))
+            .made_from(groups.iter().map(|unit| unit.key.clone()));
         item.id = Some(stamp.id.clone());
         event.outputs.push(item);
         self.commit(event, Vec::new())?;

@@ -13,6 +13,8 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(in crate::pipeline) const RUN_KIND: &str = "run";
 /// Word for the gradings of one sheet among the items of an event.
 pub(in crate::pipeline) const GRADING_KIND: &str = "gradings";
+/// Word for what several runs gave together among the items of an event.
+pub(in crate::pipeline) const GROUP_KIND: &str = "group";
 /// Beginning of the names of kept profiles.
 pub(in crate::pipeline) const PROFILES: &str = "profiles/";
 /// Word for a report among the items of an event.
@@ -30,6 +32,14 @@ pub(in crate::pipeline) fn instrument_key(id: &str) -> String {
 /// Returns the identifier under which the gradings of a sheet stand in the ledger.
 pub(in crate::pipeline) fn grading_key(sheet: &Digest) -> String {
     Digest::of(format!("gradings {sheet}").as_bytes())
+        .short()
+        .to_owned()
+}
+
+/// Returns the identifier under which a group of runs of a day stands in the ledger: it stays the
+/// same when a run joins it.
+pub(in crate::pipeline) fn group_key(series: &str, name: &str) -> String {
+    Digest::of(format!("group {series}\n{name}").as_bytes())
         .short()
         .to_owned()
 }
@@ -121,7 +131,7 @@ pub struct RunLine {
     pub software: String,
     /// Raw file.
     pub raw: Digest,
-    /// Whether it is the gradings of a sheet rather than a run.
+    /// Whether it is the gradings of a sheet or what several runs gave together, not a run.
     pub gradings: bool,
 }
 
@@ -226,7 +236,7 @@ impl Known {
 
     fn learn_runs(&mut self, entry: &Entry) {
         let event = &entry.event;
-        let units = [RUN_KIND, GRADING_KIND];
+        let units = [RUN_KIND, GRADING_KIND, GROUP_KIND];
         for item in event
             .outputs
             .iter()
@@ -245,7 +255,7 @@ impl Known {
                 who: event.who.clone(),
                 software: event.tool.clone(),
                 raw,
-                gradings: item.kind == GRADING_KIND,
+                gradings: item.kind != RUN_KIND,
             });
         }
         let Some(Value::Object(map)) = event.parameters.get("supersedes") else {

@@ -8,7 +8,7 @@ use crate::archive::{Entry, Item, Reader};
 use crate::derive;
 use crate::intake::{self, Records};
 use crate::profile::{Form, Profile};
-use crate::record::{Fault, Grading, RawFile, Run, RunRecord, RunSheet};
+use crate::record::{Fault, Grading, RawFile, Run, RunGroup, RunRecord, RunSheet};
 use crate::schema::Digest;
 use serde_json::Value;
 use std::collections::HashMap;
@@ -110,6 +110,21 @@ impl<'a> Replay<'a> {
             }
         }
         Ok(derive::derive_observations(&observations))
+    }
+
+    /// Returns what the runs of an event's raw files give together.
+    pub fn groups(
+        &self,
+        entry: &Entry,
+        recipe: &Recipe,
+        sheets: &Sheets,
+    ) -> Result<Vec<RunGroup>, ProcessError> {
+        let mut records = Vec::new();
+        for item in raw_inputs(entry) {
+            let runs = self.runs(&item, recipe, sheets, entry.seq)?;
+            records.extend(runs.into_iter().map(|made| made.record));
+        }
+        Ok(derive::derive_groups(&records))
     }
 
     /// Returns a kept file with its bytes and the profile that reads it.

@@ -3,8 +3,8 @@
 use super::super::ProcessError;
 use super::chain::{FileTrace, ResultTrace, RunTrace, Trace, result_trace, results_table, stated};
 use super::known::{
-    Amendment, GRADING_KIND, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine, RunLine,
-    instrument_key,
+    Amendment, GRADING_KIND, GROUP_KIND, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine,
+    RunLine, instrument_key,
 };
 use super::replay::{Replay, raw_inputs};
 use crate::archive::{Action, Entry, Item, Reader};
@@ -79,9 +79,9 @@ pub fn trace_chart(
     Ok(tracer.finish(name, "chart", runs))
 }
 
-/// Returns whether an item is a run or the gradings of a sheet.
+/// Returns whether an item is a run, a group of runs, or the gradings of a sheet.
 fn is_unit(item: &Item) -> bool {
-    item.kind == RUN_KIND || item.kind == GRADING_KIND
+    [RUN_KIND, GRADING_KIND, GROUP_KIND].contains(&item.kind.as_str())
 }
 
 fn runs_holding<'e>(entry: &'e Entry, result: &str) -> Vec<&'e Item> {
@@ -187,7 +187,10 @@ impl<'a> Tracer<'a> {
         if kind.is_empty() {
             let outputs: Vec<&Item> = entries.iter().flat_map(|e| &e.event.outputs).collect();
             let of_kind = |kind: &str| outputs.iter().copied().find(|i| i.kind == kind && is(i));
-            if of_kind(RUN_KIND).or(of_kind(GRADING_KIND)).is_some() {
+            if [RUN_KIND, GRADING_KIND, GROUP_KIND]
+                .iter()
+                .any(|kind| of_kind(kind).is_some())
+            {
                 kind = "run";
                 for key in distinct(outputs.iter().copied().filter(|i| is_unit(i) && is(i))) {
                     runs.extend(self.run(&key, None, None)?);

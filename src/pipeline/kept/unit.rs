@@ -1,9 +1,10 @@
 //! What is handed to the archive: files, the recipe of a day, and results that belong together.
 
-use super::known::{GRADING_KIND, RUN_KIND, grading_key, instrument_key};
+use super::known::{GRADING_KIND, GROUP_KIND, RUN_KIND, grading_key, group_key, instrument_key};
 use crate::archive::Item;
-use crate::record::{Grading, MetricResult, ProfileStamp, RawFile, RunRecord};
+use crate::record::{Grading, MetricResult, ProfileStamp, RawFile, RunGroup, RunRecord};
 use serde_json::Value;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A file as received.
 pub(in crate::pipeline) struct Received {
@@ -63,18 +64,20 @@ pub struct ReportStamp {
     pub known: bool,
 }
 
-/// What results belong together: a run, or what the graded observations of one sheet came to.
+/// What results belong together: of a run, of several runs, or of the observations of one sheet.
 pub(in crate::pipeline) struct Unit<'a> {
     /// Identifier in the ledger.
     pub key: String,
     /// Name.
     pub name: String,
-    /// Raw file, as the day knows it.
-    pub file: &'a str,
+    /// Raw files, as the day knows them; never empty.
+    pub files: Vec<&'a str>,
     /// Results.
     pub results: Vec<&'a MetricResult>,
-    /// The run, unless it is gradings.
+    /// The run, where it is one.
     pub run: Option<&'a RunRecord>,
+    /// The group, where it is several runs.
+    pub group: Option<&'a RunGroup>,
 }
 
 impl<'a> Unit<'a> {
@@ -83,9 +86,10 @@ impl<'a> Unit<'a> {
         Unit {
             key: run.key(),
             name: run.id.to_string(),
-            file: &run.file.name,
+            files: vec![&run.file.name],
             results: run.results.iter().collect(),
             run: Some(run),
+            group: None,
         }
     }
 
@@ -99,19 +103,43 @@ impl<'a> Unit<'a> {
                 None => units.push(Unit {
                     key,
                     name: format!("gradings of {}", result.file),
-                    file: &result.file,
+                    files: vec![&result.file],
                     results: vec![result],
                     run: None,
+                    group: None,
                 }),
             }
         }
         units
     }
 
-    /// Returns it as an event's output.
-    pub fn item(&self, file: Option<&Item>, sheets: &[Item]) -> Item {
-        let raw = file.and_then(|f| f.digest.as_ref().map(ToString::to_string));
-        let profile = file.and_then(|f| f.from.first().cloned());
+    /// Returns the unit of a group among the `runs` of the day `series`.
+    pub fn of_group(group: &'a RunGroup, series: &str, runs: &'a [RunRecord]) -> Unit<'a> {
+        let members: BTreeSet<&str> = group.members.iter().map(String::as_str).collect();
+        let mut files: Vec<&str> = Vec::new();
+        for run in runs.iter().filter(|run| run.test == group.test) {
+            let name = run.file.name.as_str();
+            if members.contains(run.key().as_str()) && !files.contains(&name) {
+                files.push(name);
+            }
+        }
+        Unit {
+            key: group_key(series, &group.name),
+            name: group.name.clone(),
+            files,
+            results: group.results.iter().collect(),
+            run: None,
+            group: Some(group),
+        }
+    }
+
+    /// Returns it as an event's output; `files` has the item of each raw file.
+    pub fn item(&self, files: &BTreeMap<String, Item>, sheets: &[Item]) -> Item {
+        let used = || self.files.iter().filter_map(|name| files.get(*name));
+        let raw = used().filter_map(|f| f.digest.as_ref().map(ToString::to_string));
+        let mut profiles: Vec<String> = used().filter_map(|f| f.from.first().cloned()).collect();
+        profiles.dedup();
+        let members = self.group.map_or(&[][..], |group| &group.members);
         let in_sheet = self.run.is_some_and(|run| run.in_run_sheet);
         let sheets = sheets
             .iter()
@@ -119,17 +147,18 @@ impl<'a> Unit<'a> {
             .filter_map(|sheet| sheet.digest.as_ref().map(ToString::to_string));
         let instrument = self.run.and_then(|r| r.conditions.instrument_id.as_ref());
         let instrument = instrument.map(|id| instrument_key(id.as_str()));
-        let kind = match self.run {
-            Some(_) => RUN_KIND,
-            None => GRADING_KIND,
+        let kind = match (self.run, self.group) {
+            (Some(_), _) => RUN_KIND,
+            (None, Some(_)) => GROUP_KIND,
+            (None, None) => GRADING_KIND,
         };
         let mut item = Item::with_id(kind, &self.key)
             .holding(self.results.iter().map(|r| r.id.to_string()))
             .made_from(
-                raw.into_iter()
-                    .chain(profile)
+                raw.chain(profiles)
                     .chain(sheets)
-                    .chain(instrument),
+                    .chain(instrument)
+                    .chain(members.iter().cloned()),
             );
         item.name = Some(self.name.clone());
         item

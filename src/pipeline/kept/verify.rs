@@ -2,7 +2,7 @@
 
 use super::super::ProcessError;
 use super::chain::{card_of, segment};
-use super::known::{GRADING_KIND, Known, RUN_KIND};
+use super::known::{GRADING_KIND, GROUP_KIND, Known, RUN_KIND};
 use super::place::platform;
 use super::replay::{Replay, Replayed, raw_inputs};
 use crate::archive::{
@@ -174,6 +174,15 @@ fn recompute(
         let made = replay.gradings(entry, &recipe)?;
         for item in gradings {
             judge.compare_results(&mut found, item, &made.results, None);
+        }
+    }
+    let groups = entry.event.outputs.iter();
+    let groups: Vec<&Item> = groups.filter(|i| i.kind == GROUP_KIND).collect();
+    if !groups.is_empty() {
+        let made = replay.groups(entry, &recipe, &sheets)?;
+        let results: Vec<MetricResult> = made.into_iter().flat_map(|g| g.results).collect();
+        for item in groups {
+            judge.compare_results(&mut found, item, &results, None);
         }
     }
     for (items, made) in made {

@@ -19,7 +19,19 @@ const STATUS_WORDS: &[&str] = &[
     "rejected",
 ];
 const LEVEL_WORDS: &[&str] = &["note", "warn", "reject"];
-const TEST_WORDS: &[&str] = &["mixing", "extension", "membrane"];
+const TEST_WORDS: &[&str] = &[
+    "mixing",
+    "extension",
+    "membrane",
+    "pin-mixing",
+    "heating",
+    "strip",
+    "inflation",
+    "mixer-log",
+    "uptake",
+    "loaf",
+    "firmness",
+];
 
 /// Shorthand for one declared column.
 macro_rules! column {

@@ -104,6 +104,15 @@ pub static OBSERVATIONS: Table<Observation> = Table {
         column!("px_per_mm", Number, false, "Scale of the photo.", |o| {
             Cell::number(o.px_per_mm)
         }),
+        column!("sample_id", Text, false, "Flour lot.", |o| Cell::text(
+            o.sample_id.as_ref()
+        )),
+        column!("replicate", Text, false, "Replicate of the dough.", |o| {
+            Cell::text(o.replicate.as_ref())
+        }),
+        column!("age_d", Number, Unit::Day, false, "Age of bread.", |o| {
+            Cell::number(o.age_d)
+        }),
         column!(
             "quantity",
             Text,

@@ -3,7 +3,7 @@
 use super::{LEVEL_WORDS, STATUS_WORDS, TEST_WORDS, column};
 use crate::record::{Finding, MetricResult};
 use crate::schema::ColumnKind::{Choice, Integer, Number, Text};
-use crate::schema::{Cell, Table};
+use crate::schema::{Cell, ResultId, Table};
 
 /// Results: long form, one row per run × metric × reading.
 pub static RESULTS: Table<MetricResult> = Table {
@@ -114,6 +114,16 @@ pub static RESULTS: Table<MetricResult> = Table {
             false,
             "Parameters of the computation.",
             |r| Cell::text(Some(&r.parameters).filter(|p| !p.is_empty()))
+        ),
+        column!(
+            "from_results",
+            Text,
+            false,
+            "Results it was computed from, where it was not read from the raw file itself.",
+            |r| {
+                let ids: Vec<&str> = r.from.iter().map(ResultId::as_str).collect();
+                Cell::text(Some(ids.join(" ")).filter(|ids| !ids.is_empty()))
+            }
         ),
         column!(
             "row_first",

@@ -206,6 +206,21 @@ pub static RUNS: Table<RunRecord> = Table {
             "Thermostat temperature.",
             |r| stated_number(r, Field::ThermostatC)
         ),
+        column!(
+            "age_d",
+            Number,
+            Unit::Day,
+            false,
+            "Age of bread at the test.",
+            |r| stated_number(r, Field::AgeD)
+        ),
+        column!(
+            "leave_out",
+            Text,
+            false,
+            "Why it does not count, where the operator says so.",
+            |r| stated_text(r, Field::LeaveOut)
+        ),
         column!("points", Integer, true, "Points recorded.", |r| {
             Cell::integer(Some(r.facts.points))
         }),
