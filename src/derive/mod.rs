@@ -122,8 +122,11 @@ pub struct Method {
     pub reads: Reads,
     /// What several of its runs give together, where they do; given every run of the test that
     /// counts, it forms the groups itself.
-    pub groups: Option<fn(&[&RunRecord]) -> Vec<RunGroup>>,
+    pub groups: Option<FormGroups>,
 }
+
+/// Forms groups of the runs of a test that count, and reads what each gives.
+pub type FormGroups = fn(&[&RunRecord]) -> Vec<RunGroup>;
 
 /// What a method derives its metrics from.
 #[derive(Clone, Copy)]
