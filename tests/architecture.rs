@@ -24,7 +24,12 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["rand_chacha", "rand_core"],
     ),
     ("check", &["schema", "record"], &[]),
-    ("compare", &["schema", "record", "numerics"], &["statrs"]),
+    ("study", &["schema", "record"], &["toml", "strsim"]),
+    (
+        "compare",
+        &["schema", "record", "study", "numerics"],
+        &["statrs", "rand_chacha", "rand_core"],
+    ),
     ("table", &["schema", "record"], &["polars", "csv"]),
     (
         "chart",
@@ -40,16 +45,16 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "pipeline",
         &[
-            "schema", "record", "profile", "intake", "numerics", "derive", "check", "compare",
-            "table", "chart", "report", "archive",
+            "schema", "record", "profile", "intake", "numerics", "derive", "check", "study",
+            "compare", "table", "chart", "report", "archive",
         ],
         &["rayon", "glob", "tempfile"],
     ),
     (
         "cli",
         &[
-            "schema", "record", "profile", "intake", "derive", "check", "report", "archive",
-            "pipeline",
+            "schema", "record", "profile", "intake", "derive", "check", "study", "compare",
+            "report", "archive", "pipeline",
         ],
         &["clap", "indicatif", "anyhow", "csv", "jiff"],
     ),
