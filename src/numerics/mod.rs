@@ -6,8 +6,14 @@
 pub mod agreement;
 mod bootstrap;
 mod crossing;
+pub mod distribution;
+pub mod equivalence;
+mod error;
+mod estimate;
+pub mod exact;
 mod extent;
 mod line;
+pub mod linear;
 mod outlier;
 mod peaks;
 mod robust;
@@ -18,6 +24,8 @@ pub use bootstrap::{Resampled, Resampling, resample_blocks};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };
+pub use error::FitError;
+pub use estimate::{Estimate, FisherTest, Interval, SumOfSquares};
 pub use extent::{rolling_extent, rolling_mean};
 pub use line::{Line, fit_line};
 pub use outlier::find_outliers;
