@@ -57,6 +57,8 @@ pub(super) fn read_claim(
     let metric = table.text("metric", "the metric that the claim is about");
     let variant = table.optional_text("variant", "a reading of the metric");
     let unit = table.optional_text("unit", "the unit of the margin");
+    let age_d = table.optional_number("age_d", "an age in days, zero or more", |a| a >= 0.0);
+    let rest_min = table.optional_number("rest_min", "a rest in min, zero or more", |r| r >= 0.0);
     let alpha = table.optional_number("alpha", "a share above 0 and below 0.5", open_half);
     let basis = table.optional_choice("basis", BASES);
     let scope = table.optional_choice("scope", SCOPES);
@@ -83,6 +85,8 @@ pub(super) fn read_claim(
         metric: metric?,
         variant,
         unit,
+        age_d,
+        rest_min,
         treatment: treatment?,
         reference: reference?,
         alpha: alpha.unwrap_or(frame.alpha),

@@ -87,6 +87,10 @@ pub struct PlannedClaim {
     pub variant: Option<String>,
     /// Unit of the margin as the author wrote it; must be that of the results.
     pub unit: Option<String>,
+    /// Age of the bread that counts, d; `None` for all ages, which every dough must then have.
+    pub age_d: Option<f64>,
+    /// Rest before the test that counts, min; `None` for all rests.
+    pub rest_min: Option<f64>,
     /// The treatment (or instrument) that the claim is about.
     pub treatment: String,
     /// What it is compared with.

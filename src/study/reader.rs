@@ -249,7 +249,9 @@ impl<'r, 't> Reader<'r, 't> {
         let texts =
             self.optional_list(key, expected, |v| v.as_str().map(|t| t.trim().to_owned()))?;
         let mut seen = BTreeSet::new();
+        let mut sound = true;
         for text in &texts {
+            sound &= !text.is_empty() && !seen.contains(text);
             if text.is_empty() {
                 self.problem(
                     key,
@@ -261,7 +263,7 @@ impl<'r, 't> Reader<'r, 't> {
                 self.problem(key, format!("`{text}` twice"), expected, "name it once");
             }
         }
-        Some(texts)
+        sound.then_some(texts)
     }
 
     /// Returns a list of distinct texts that must stand there, at least `least` of them.
