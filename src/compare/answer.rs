@@ -1,7 +1,7 @@
 //! What a kind hands over to be judged.
 
 use super::contrast::{Contrast, Designs, Residual, contrast};
-use super::figures::{Dot, HydrationLines};
+use super::figures::{Dot, EnergyPart, HydrationLines};
 use super::gather::{Gathered, Wanted, gather};
 use super::inference::{Inference, Student};
 use super::layout::{Standing, doughs_of, stand};
@@ -37,6 +37,7 @@ pub(super) struct Pictures {
     pub dots: Vec<Dot>,
     pub residuals: Vec<Residual>,
     pub lines: Option<HydrationLines>,
+    pub energies: Vec<EnergyPart>,
 }
 
 /// What a kind works with.
@@ -120,7 +121,7 @@ fn answer_of(
         pictures: Pictures {
             dots: dots(desk.claim, gathered, scale),
             residuals: found.residuals,
-            lines: None,
+            ..Pictures::default()
         },
     }
 }

@@ -75,6 +75,23 @@ pub struct ClaimPicture {
     pub residuals: Vec<Residual>,
     /// Lines of response over water, for `gain-at-equal`.
     pub lines: Option<HydrationLines>,
+    /// Parts of the energy, for `energy-share`.
+    pub energies: Vec<EnergyPart>,
+}
+
+/// Mean of one part of the specific energy of one method.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EnergyPart {
+    /// Mixing method.
+    pub treatment: String,
+    /// Metric of the part.
+    pub metric: String,
+    /// Mean over doughs.
+    pub mean: f64,
+    /// Doughs behind the mean.
+    pub doughs: usize,
+    /// Unit of the mean.
+    pub unit: Unit,
 }
 
 /// Response against water for both methods, with the shift between them.

@@ -3,27 +3,38 @@
 use super::answer::Answer;
 use crate::study::{Margin, PlannedClaim, Question, Scale};
 
-/// The widest margin that still means something, for metrics of which the handbook says it.
-enum Noticed {
-    /// In the metric's unit.
-    Absolute(f64),
-    /// As a share of the reference.
-    Relative(f64),
+/// The widest margin that still means something: in the metric's unit, and as a share of the
+/// reference. `None` where the handbook gives no such number.
+struct Noticed {
+    metric: &'static str,
+    absolute: Option<f64>,
+    relative: Option<f64>,
 }
 
-/// Metric, or its start, and the difference that a baker notices: judgement of the handbook, from
-/// practice; a study's author confirms margins by writing them down.
-const NOTICED: &[(&str, Noticed)] = &[
-    ("mixing.water_absorption", Noticed::Absolute(1.5)),
-    ("mixing.development_time", Noticed::Relative(0.25)),
-    ("mixing.stability", Noticed::Relative(0.20)),
-    ("extension.maximum", Noticed::Relative(0.15)),
-    ("extension.resistance_50", Noticed::Relative(0.15)),
-    ("extension.extensibility", Noticed::Relative(0.10)),
-    ("inflation.energy", Noticed::Relative(0.10)),
-    ("loaf.specific_volume", Noticed::Relative(0.07)),
-    ("firmness.force", Noticed::Relative(0.15)),
-    ("mixer-log.", Noticed::Relative(0.10)),
+const fn noticed(metric: &'static str, absolute: Option<f64>, relative: Option<f64>) -> Noticed {
+    Noticed {
+        metric,
+        absolute,
+        relative,
+    }
+}
+
+/// Differences that a baker notices, by metric or start of its name: judgement of the handbook,
+/// from practice; a study's author confirms a margin by writing it down.
+const NOTICED: &[Noticed] = &[
+    noticed("mixing.water_absorption", Some(1.5), None),
+    noticed("mixing.development_time", None, Some(0.25)),
+    noticed("mixing.stability", Some(2.0), Some(0.20)),
+    noticed("extension.maximum_resistance", None, Some(0.15)),
+    noticed("extension.resistance_50mm", None, Some(0.15)),
+    noticed("extension.extensibility", None, Some(0.10)),
+    noticed("inflation.energy", None, Some(0.10)),
+    noticed("loaf.specific_volume", Some(0.3), Some(0.07)),
+    noticed("firmness.force_25", None, Some(0.15)),
+    noticed("firmness.mean_force_25", None, Some(0.15)),
+    noticed("mixer-log.specific_energy", None, Some(0.10)),
+    noticed("mixer-log.electric_energy", None, Some(0.10)),
+    noticed("mixer-log.hydraulic_energy", None, Some(0.10)),
 ];
 
 /// The repeatability limit is this many repeatability standard deviations (ISO 5725-6; HANDBOOK
@@ -37,7 +48,7 @@ pub(super) fn warnings(claim: &PlannedClaim, answer: &Answer) -> Vec<String> {
     let Some(half) = half_width(&claim.question) else {
         return found;
     };
-    if let Some(limit) = noticed(claim, half) {
+    if let Some(limit) = too_wide(claim, half) {
         found.push(limit);
     }
     // For a margin of zero there is nothing to resolve.
@@ -81,22 +92,18 @@ fn half_width(question: &Question) -> Option<Margin> {
     }
 }
 
-fn noticed(claim: &PlannedClaim, half: Margin) -> Option<String> {
-    let (_, limit) = NOTICED
-        .iter()
-        .find(|(start, _)| claim.metric.starts_with(start))?;
+fn too_wide(claim: &PlannedClaim, half: Margin) -> Option<String> {
+    let limit = NOTICED.iter().find(|n| n.metric == claim.metric)?;
     let words = "proves little: it is wider than the";
-    match (half, limit) {
-        (Margin::Absolute(margin), Noticed::Absolute(limit)) if margin > *limit => Some(format!(
-            "a margin of {margin} {words} {limit} that a baker notices"
+    match (half, limit.absolute, limit.relative) {
+        (Margin::Absolute(margin), Some(most), _) if margin > most => Some(format!(
+            "a margin of {margin} {words} {most} that a baker notices"
         )),
-        (Margin::Relative(margin), Noticed::Relative(limit)) if margin > limit + 1e-12 => {
-            Some(format!(
-                "a margin of {:.0} % {words} {:.0} % that a baker notices",
-                100.0 * margin,
-                100.0 * limit
-            ))
-        }
+        (Margin::Relative(margin), _, Some(most)) if margin > most + 1e-12 => Some(format!(
+            "a margin of {:.0} % {words} {:.0} % that a baker notices",
+            100.0 * margin,
+            100.0 * most
+        )),
         _ => None,
     }
 }

@@ -1,10 +1,10 @@
 //! Reads one claim: what all kinds share, and the keys of each kind.
 
 use super::model::{Basis, ErrorChoice, PlannedClaim, Scope};
-use super::question::{Margin, Question, RateMeasure, Scale};
+use super::question::{Margin, Question, Scale};
 use super::reader::Reader;
 use super::resolve::{Frame, open_half};
-use super::words::{BASES, BETTER, COMPARED, Compared, DIRECTIONS, ERRORS, LAWS, SCOPES, suggest};
+use super::words::{BASES, BETTER, DIRECTIONS, ERRORS, SCOPES, suggest};
 use crate::schema::ClaimKind;
 
 /// Keys of single kinds, for the remedy when one stands in a claim of another kind.
@@ -14,9 +14,8 @@ const OWN_KEYS: &[(&str, &str)] = &[
     ("margin_percent", "equivalent and not-worse"),
     ("slope_margin", "gain-at-equal"),
     ("parts", "energy-share"),
-    ("law", "rate"),
-    ("compare", "rate"),
-    ("target", "rate"),
+    ("exponent", "rate"),
+    ("half_time", "rate"),
     ("exponent_margin", "rate"),
     ("mix_time_min", "grade"),
     ("timing_margin", "same-curve"),
@@ -283,25 +282,25 @@ fn read_question(
 
 fn read_rate(table: &Reader<'_, '_>, margin: Option<f64>) -> Option<Question> {
     let direction = table.choice("direction", DIRECTIONS);
-    let law = table.choice("law", LAWS);
-    let compared = table.choice("compare", COMPARED);
+    let exponent = table.optional_text("exponent", "the metric of the fitted exponent");
+    let half_time = table.optional_text("half_time", "the metric of the half time");
     let exponents = "how far the ratio of exponents may be from 1, above 0 and below 1";
     let exponent_margin =
         table.optional_number("exponent_margin", exponents, |m| m > 0.0 && m < 1.0);
-    table.has("target");
-    let measure = match compared? {
-        Compared::Rate => RateMeasure::Rate,
-        Compared::HalfTime => RateMeasure::HalfTime,
-        Compared::TimeTo => {
-            let target = table.number("target", "the value that the time is read at", |_| true);
-            RateMeasure::TimeTo(target?)
-        }
-    };
+    if exponent.is_some() && half_time.is_none() {
+        table.problem(
+            "half_time",
+            "nothing".to_owned(),
+            "the metric of the half time beside `exponent`",
+            "name it: rates of different exponents can only be compared by half time",
+        );
+        return None;
+    }
     Some(Question::Rate {
-        law: law?,
-        measure,
         direction: direction?,
         margin: margin?,
+        exponent,
+        half_time,
         exponent_margin: exponent_margin.unwrap_or(0.25),
     })
 }

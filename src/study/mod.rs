@@ -17,5 +17,5 @@ pub use error::StudyError;
 pub use model::{
     Basis, Blocking, ErrorChoice, Excluded, Factors, PlannedClaim, Scope, Study, StudyExclusion,
 };
-pub use question::{Direction, Law, Margin, Question, RateMeasure, Scale, Target};
+pub use question::{Direction, Margin, Question, Scale, Target};
 pub use resolve::parse;

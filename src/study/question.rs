@@ -55,28 +55,6 @@ impl Target {
     }
 }
 
-/// The law by which a property changes with time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Law {
-    /// Approach to a limit: `F = F∞ − (F∞ − F0) exp(−k tⁿ)` (staling, HANDBOOK §10).
-    Avrami,
-    /// Hyperbolic uptake `t / (k1 + k2 t)` (HANDBOOK §9).
-    Peleg,
-    /// A straight line.
-    Line,
-}
-
-/// By which number two curves over time are compared.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum RateMeasure {
-    /// Rate constant; only where the exponents are the same.
-    Rate,
-    /// Time to half of the change.
-    HalfTime,
-    /// Time until the fitted property comes to this value.
-    TimeTo(f64),
-}
-
 /// What is asked.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Question {
@@ -121,16 +99,17 @@ pub enum Question {
         /// Metrics of the parts of the energy, reported beside the total.
         parts: Vec<String>,
     },
-    /// Is the ratio of rates, half times or times to a target above or below `margin`?
+    /// Is the ratio of rates (staling, uptake, softening) above or below `margin`? The rates are
+    /// those fitted to each dough.
     Rate {
-        /// Law that is fitted to each dough.
-        law: Law,
-        /// What is compared.
-        measure: RateMeasure,
-        /// Claimed side.
+        /// Claimed side: below for slower.
         direction: Direction,
         /// Ratio of treatment to reference.
         margin: f64,
+        /// Metric of the exponent fitted beside the rate, where the law has one.
+        exponent: Option<String>,
+        /// Metric of the half time, by which doughs of different exponents are compared.
+        half_time: Option<String>,
         /// Exponents count as the same when their ratio lies within 1 ± this.
         exponent_margin: f64,
     },

@@ -212,8 +212,8 @@ fn every_kind_can_be_written() {
         "kind = \"equivalent\"\nmargin = 1.5\nsd = 0.4",
         "kind = \"not-worse\"\nbetter = \"lower\"\nmargin = 10",
         "kind = \"energy-share\"\nmargin = 0.7\nparts = [\"a.b\", \"a.c\"]",
-        "kind = \"rate\"\nlaw = \"avrami\"\ncompare = \"half-time\"\ndirection = \"above\"\nmargin = 1.2",
-        "kind = \"rate\"\nlaw = \"avrami\"\ncompare = \"time-to\"\ntarget = 9\ndirection = \"above\"\nmargin = 1.2",
+        "kind = \"rate\"\ndirection = \"below\"\nmargin = 0.8",
+        "kind = \"rate\"\nexponent = \"m.n\"\nhalf_time = \"m.t\"\ndirection = \"above\"\nmargin = 1.2",
         "kind = \"grade\"\nmargin = 0.35\nmix_time_min = [6, 10]",
         "kind = \"same-curve\"\nmargin = 20\ntiming_margin = 15\npermutations = 999",
     ];

@@ -1,7 +1,7 @@
 //! The closed lists of words in a study file, and the nearest word to a misspelt one.
 
 use super::model::{Basis, Blocking, ErrorChoice, Scope};
-use super::question::{Direction, Law};
+use super::question::Direction;
 
 pub(super) const BLOCKINGS: &[(&str, Blocking)] = &[
     ("block", Blocking::Block),
@@ -28,26 +28,6 @@ pub(super) const DIRECTIONS: &[(&str, Direction)] =
 
 pub(super) const BETTER: &[(&str, Direction)] =
     &[("higher", Direction::Above), ("lower", Direction::Below)];
-
-pub(super) const LAWS: &[(&str, Law)] = &[
-    ("avrami", Law::Avrami),
-    ("peleg", Law::Peleg),
-    ("line", Law::Line),
-];
-
-/// What a rate claim compares, before the target of a time is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Compared {
-    Rate,
-    HalfTime,
-    TimeTo,
-}
-
-pub(super) const COMPARED: &[(&str, Compared)] = &[
-    ("rate", Compared::Rate),
-    ("half-time", Compared::HalfTime),
-    ("time-to", Compared::TimeTo),
-];
 
 /// Returns the word of `words` that is at most two letters away from `text`; farther than that a
 /// guess would mislead.
