@@ -37,6 +37,10 @@ enum Form {
 }
 
 const AFTER_HELP: &str = "\
+Examples:
+  doughtrace export --archive lab-archive --out hand-over --as ro-crate --note \"for the customer\"
+  doughtrace export --archive reports/clean-day --out tables --as csv
+
 Tables hold what is in force; results that others took the place of stand in superseded-results. \
 Every export has a list of digests; whoever receives it checks it without this program:
   cd EXPORT && sha256sum -c SHA256SUMS
