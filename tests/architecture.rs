@@ -31,7 +31,11 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["schema", "record"],
         &["plotters", "plotters_backend", "png", "ab_glyph"],
     ),
-    ("report", &["schema", "record"], &["minijinja", "base64"]),
+    (
+        "report",
+        &["schema", "record"],
+        &["minijinja", "base64", "rust_xlsxwriter"],
+    ),
     (
         "archive",
         &["schema", "record"],
@@ -51,7 +55,15 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
             "schema", "record", "profile", "intake", "derive", "check", "report", "archive",
             "pipeline",
         ],
-        &["clap", "indicatif", "anyhow", "csv", "jiff"],
+        &[
+            "clap",
+            "clap_complete",
+            "clap_mangen",
+            "indicatif",
+            "anyhow",
+            "csv",
+            "jiff",
+        ],
     ),
 ];
 

@@ -34,6 +34,8 @@ enum Form {
     Parquet,
     /// Tables in force as CSV
     Csv,
+    /// One workbook for a spreadsheet: tables in force, units, definitions
+    Xlsx,
 }
 
 const AFTER_HELP: &str = "\
@@ -59,6 +61,7 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         Form::RoCrate => ExportForm::RoCrate,
         Form::Parquet => ExportForm::Parquet,
         Form::Csv => ExportForm::Csv,
+        Form::Xlsx => ExportForm::Workbook,
     };
     let done = pipeline::export(&hand, &options.out, form)?;
     print::data(&format!(
