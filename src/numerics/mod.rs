@@ -5,11 +5,14 @@
 
 pub mod agreement;
 mod bootstrap;
+pub mod control;
 mod crossing;
+mod distribution;
 mod extent;
 mod line;
 mod outlier;
 mod peaks;
+mod regression;
 mod robust;
 mod share;
 mod smooth;
