@@ -5,11 +5,16 @@
 
 pub mod agreement;
 mod bootstrap;
+pub mod control;
 mod crossing;
+mod distribution;
 mod extent;
+mod interval;
 mod line;
 mod outlier;
 mod peaks;
+pub mod proficiency;
+mod regression;
 mod robust;
 mod share;
 mod smooth;
@@ -19,6 +24,7 @@ pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };
 pub use extent::{rolling_extent, rolling_mean};
+pub use interval::Interval;
 pub use line::{Line, fit_line};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
