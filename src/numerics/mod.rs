@@ -7,6 +7,7 @@ pub mod agreement;
 mod bootstrap;
 mod crossing;
 mod extent;
+pub mod fit;
 mod line;
 mod outlier;
 mod peaks;
@@ -19,7 +20,7 @@ pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };
 pub use extent::{rolling_extent, rolling_mean};
-pub use line::{Line, fit_line};
+pub use line::{Line, LineFit, fit_line, regress_line};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
 pub use robust::{median, median_of_some, normal_scatter, scatter_of_some};
