@@ -9,6 +9,7 @@ pub mod control;
 mod crossing;
 mod distribution;
 mod extent;
+pub mod fit;
 mod interval;
 mod line;
 mod outlier;
@@ -25,7 +26,7 @@ pub use crossing::{
 };
 pub use extent::{rolling_extent, rolling_mean};
 pub use interval::Interval;
-pub use line::{Line, fit_line};
+pub use line::{Line, LineFit, fit_line, regress_line};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
 pub use robust::{median, median_of_some, normal_scatter, scatter_of_some};
