@@ -8,10 +8,16 @@ mod bootstrap;
 pub mod control;
 mod crossing;
 mod distribution;
+pub mod distribution;
+pub mod equivalence;
+mod error;
+mod estimate;
+pub mod exact;
 mod extent;
 pub mod fit;
 mod interval;
 mod line;
+pub mod linear;
 mod outlier;
 mod peaks;
 pub mod proficiency;
@@ -24,6 +30,8 @@ pub use bootstrap::{Resampled, Resampling, resample_blocks};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };
+pub use error::FitError;
+pub use estimate::{Estimate, FisherTest, Interval, SumOfSquares};
 pub use extent::{rolling_extent, rolling_mean};
 pub use interval::Interval;
 pub use line::{Line, LineFit, fit_line, regress_line};
