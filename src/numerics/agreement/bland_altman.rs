@@ -2,7 +2,7 @@
 
 use crate::numerics::Interval;
 use crate::numerics::distribution::{
-    noncentral_t_quantile, normal_quantile, t_quantile, t_two_sided,
+    noncentral_t_quantile, normal_quantile, student_quantile, student_two_sided,
 };
 use crate::numerics::regression::regress;
 
@@ -87,7 +87,7 @@ pub fn bland_altman(first: &[f64], second: &[f64]) -> Option<BlandAltman> {
     Some(BlandAltman {
         pairs,
         bias,
-        bias_interval: Interval::around(bias, t_quantile(0.975, n - 1.0)? * error),
+        bias_interval: Interval::around(bias, student_quantile(0.975, n - 1.0)? * error),
         sd,
         lower: bias - z * sd,
         lower_interval: Interval {
@@ -117,8 +117,8 @@ fn trends(means: &[f64], differences: &[f64]) -> (Option<Trend>, Option<Trend>) 
         let (slope, error) = (fit.coefficients[1], fit.standard_errors[1]);
         let trend = Trend {
             slope,
-            interval: Interval::around(slope, t_quantile(0.975, degrees)? * error),
-            p: t_two_sided(slope / error, degrees)?,
+            interval: Interval::around(slope, student_quantile(0.975, degrees)? * error),
+            p: student_two_sided(slope / error, degrees),
         };
         Some((trend, fit.residuals))
     };

@@ -1,7 +1,7 @@
 //! The line between two instruments whose error variances have a known ratio.
 
 use crate::numerics::Interval;
-use crate::numerics::distribution::t_quantile;
+use crate::numerics::distribution::student_quantile;
 
 /// A line through pairs of values, with errors in both.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,7 +37,7 @@ pub fn deming(first: &[f64], second: &[f64], error_ratio: f64) -> Option<Deming>
         .map(|out| line(first, second, error_ratio, Some(out)))
         .collect();
     let (slopes, intercepts): (Vec<f64>, Vec<f64>) = left_out?.into_iter().unzip();
-    let t = t_quantile(0.975, n as f64 - 2.0)?;
+    let t = student_quantile(0.975, n as f64 - 2.0)?;
     let (slope_error, intercept_error) = (jackknife_error(&slopes), jackknife_error(&intercepts));
     Some(Deming {
         slope,

@@ -1,7 +1,7 @@
 //! A new lot of reference flour, tied to the old one by days on which both were measured.
 
 use super::ControlLimits;
-use crate::numerics::distribution::t_quantile;
+use crate::numerics::distribution::student_quantile;
 
 /// By how much a new lot reads differently from the old one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,7 +40,7 @@ pub fn lot_shift(old: &[f64], new: &[f64]) -> Option<LotShift> {
     let shift = differences.iter().sum::<f64>() / count;
     let squares: f64 = differences.iter().map(|d| (d - shift) * (d - shift)).sum();
     let standard_error = (squares / (count - 1.0) / count).sqrt();
-    let reach = t_quantile(0.975, count - 1.0)? * standard_error;
+    let reach = student_quantile(0.975, count - 1.0)? * standard_error;
     shift.is_finite().then_some(LotShift {
         shift,
         standard_error,
