@@ -36,7 +36,11 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["schema", "record"],
         &["plotters", "plotters_backend", "png", "ab_glyph"],
     ),
-    ("report", &["schema", "record"], &["minijinja", "base64"]),
+    (
+        "report",
+        &["schema", "record"],
+        &["minijinja", "base64", "rust_xlsxwriter"],
+    ),
     (
         "archive",
         &["schema", "record"],
@@ -56,7 +60,15 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
             "schema", "record", "profile", "intake", "derive", "check", "study", "compare",
             "report", "archive", "pipeline",
         ],
-        &["clap", "indicatif", "anyhow", "csv", "jiff"],
+        &[
+            "clap",
+            "clap_complete",
+            "clap_mangen",
+            "indicatif",
+            "anyhow",
+            "csv",
+            "jiff",
+        ],
     ),
 ];
 

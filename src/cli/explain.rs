@@ -9,6 +9,10 @@ use clap::Args;
 use serde_json::{Value, json};
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  doughtrace explain
+  doughtrace explain mixing.development_time
+  doughtrace explain mixing --format json")]
 pub(super) struct Options {
     /// Metric, rule, status or exit code, such as mixing.stability, mixing.gap, above, exit-1
     id: Option<String>,

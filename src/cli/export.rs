@@ -34,9 +34,15 @@ enum Form {
     Parquet,
     /// Tables in force as CSV
     Csv,
+    /// One workbook for a spreadsheet: tables in force, units, definitions
+    Xlsx,
 }
 
 const AFTER_HELP: &str = "\
+Examples:
+  doughtrace export --archive lab-archive --out hand-over --as ro-crate --note \"for the customer\"
+  doughtrace export --archive reports/clean-day --out tables --as csv
+
 Tables hold what is in force; results that others took the place of stand in superseded-results. \
 Every export has a list of digests; whoever receives it checks it without this program:
   cd EXPORT && sha256sum -c SHA256SUMS
@@ -55,6 +61,7 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         Form::RoCrate => ExportForm::RoCrate,
         Form::Parquet => ExportForm::Parquet,
         Form::Csv => ExportForm::Csv,
+        Form::Xlsx => ExportForm::Workbook,
     };
     let done = pipeline::export(&hand, &options.out, form)?;
     print::data(&format!(

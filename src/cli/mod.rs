@@ -10,13 +10,14 @@ mod print;
 mod process;
 mod profile;
 mod review;
+mod shell;
 mod trace;
 mod verify;
 
 use crate::pipeline::ProcessError;
 use crate::schema::ExitStatus;
 use anyhow::Context as _;
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{CommandFactory as _, Parser, Subcommand, ValueEnum};
 use std::process::ExitCode;
 
 /// From a day's raw dough-test files to checked metrics, charts and a report that traces to the raw
@@ -62,6 +63,10 @@ enum Command {
     Export(export::Options),
     /// Look at import profiles: which there are, what one says, which fits a file
     Profile(profile::Options),
+    /// Print the completions of this program for a shell
+    Completions(shell::CompletionOptions),
+    /// Print the manual page of a command, or write them all into a folder
+    Man(shell::ManOptions),
     /// Say what a metric, rule, status or exit code means; without a name, list them all
     Explain(explain::Options),
 }
@@ -76,6 +81,11 @@ enum Format {
     Json,
     /// Comma-separated values
     Csv,
+}
+
+/// Returns the whole command line as declared, for manual pages and completions.
+fn declared() -> clap::Command {
+    Arguments::command()
 }
 
 /// Returns the time that records state: now, or SOURCE_DATE_EPOCH where it is set.
@@ -130,6 +140,8 @@ pub fn main() -> ExitCode {
         Command::Seal(options) => review::run_seal(&options),
         Command::Export(options) => export::run(&options),
         Command::Profile(options) => profile::run(&options),
+        Command::Completions(options) => shell::run_completions(&options),
+        Command::Man(options) => shell::run_man(&options),
         Command::Explain(options) => explain::run(&options),
     });
     let Ok(outcome) = std::panic::catch_unwind(work) else {

@@ -9,6 +9,10 @@ use clap::{Args, Subcommand};
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  doughtrace profile list
+  doughtrace profile show mixing-semicolon
+  doughtrace profile check day/SM-101.csv")]
 pub(super) struct Options {
     #[command(subcommand)]
     action: Action,

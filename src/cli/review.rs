@@ -7,6 +7,9 @@ use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  doughtrace review SM-101 --archive lab-archive --as checked --operator \"B. Checker\"
+  doughtrace review 2026-03-12 --archive lab-archive --as approved --outcome accepted --operator \"C. Head\"")]
 pub(super) struct Options {
     /// Run, report's identifier (or 8 digits of it or more), or name of a day folder
     of: String,
@@ -72,6 +75,8 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:
+  doughtrace calibrate mixer-1 --archive lab-archive --what torque --on 2026-01-12 --due 2027-01-12 --certificate certificate.pdf --operator \"A. Analyst\"")]
 pub(super) struct CalibrateOptions {
     /// Instrument, as run sheets and files name it
     instrument: String,
@@ -133,6 +138,9 @@ pub(super) struct SealOptions {
 }
 
 const SEAL_HELP: &str = "\
+Examples:
+  doughtrace seal --archive lab-archive --key key.pem --operator \"A. Analyst\"
+
 A key pair is made with any program that knows Ed25519, for example:
   openssl genpkey -algorithm ed25519 -out key.pem
   openssl pkey -in key.pem -pubout -out pubkey.pem

@@ -26,6 +26,10 @@ pub(super) struct Options {
 }
 
 const AFTER_HELP: &str = "\
+Examples:
+  doughtrace verify --archive reports/clean-day
+  doughtrace verify --archive lab-archive --trust pubkey.pem
+
 Every kept file is hashed again, every ledger line walked, every result computed again from the raw \
 bytes and compared with the kept one. Exit code 3 when anything does not hold.
 

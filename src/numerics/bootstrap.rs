@@ -44,8 +44,7 @@ pub fn resample_blocks(
     let mut values = Vec::with_capacity(resampling.times);
     for _ in 0..resampling.times {
         for slot in &mut drawn {
-            // The high half of a 128-bit product is uniform over the blocks, to 1 in 2^64.
-            *slot = ((u128::from(rng.next_u64()) * blocks as u128) >> 64) as usize;
+            *slot = draw_below(blocks, &mut rng);
         }
         values.extend(statistic(&drawn).filter(|v| v.is_finite()));
     }
@@ -64,9 +63,22 @@ pub fn resample_blocks(
     })
 }
 
+/// Returns a whole number below `bound` (0 for none): the high half of a 128-bit product is uniform
+/// to 1 in 2^64.
+pub(super) fn draw_below(bound: usize, rng: &mut ChaCha8Rng) -> usize {
+    ((u128::from(rng.next_u64()) * bound as u128) >> 64) as usize
+}
+
+/// Puts `values` into an order drawn at random (Fisher and Yates 1938; from memory).
+pub(super) fn shuffle<T>(values: &mut [T], rng: &mut ChaCha8Rng) {
+    for last in (1..values.len()).rev() {
+        values.swap(last, draw_below(last + 1, rng));
+    }
+}
+
 /// Returns the quantile of sorted values, by linear interpolation (type 7 of Hyndman and Fan 1996,
 /// Am. Stat. 50:361).
-fn quantile(sorted: &[f64], at: f64) -> f64 {
+pub(super) fn quantile(sorted: &[f64], at: f64) -> f64 {
     let place = at * (sorted.len() - 1) as f64;
     let below = place.floor() as usize;
     let next = sorted[(below + 1).min(sorted.len() - 1)];

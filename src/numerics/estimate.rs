@@ -13,6 +13,19 @@ pub struct Interval {
 }
 
 impl Interval {
+    /// Returns the interval of half width `reach` about `centre`.
+    pub fn around(centre: f64, reach: f64) -> Self {
+        Self {
+            low: centre - reach,
+            high: centre + reach,
+        }
+    }
+
+    /// Returns whether `value` lies inside, ends included.
+    pub fn contains(&self, value: f64) -> bool {
+        self.low <= value && value <= self.high
+    }
+
     /// Returns the interval on the natural scale, for one of natural logarithms (of a ratio).
     pub fn exponentiated(self) -> Self {
         Self {

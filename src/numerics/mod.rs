@@ -5,6 +5,7 @@
 
 pub mod agreement;
 mod bootstrap;
+pub mod control;
 mod crossing;
 pub mod distribution;
 pub mod equivalence;
@@ -12,10 +13,13 @@ mod error;
 mod estimate;
 pub mod exact;
 mod extent;
+pub mod fit;
 mod line;
 pub mod linear;
 mod outlier;
 mod peaks;
+pub mod proficiency;
+mod regression;
 mod robust;
 mod share;
 mod smooth;
@@ -27,7 +31,7 @@ pub use crossing::{
 pub use error::FitError;
 pub use estimate::{Estimate, FisherTest, Interval, SumOfSquares};
 pub use extent::{rolling_extent, rolling_mean};
-pub use line::{Line, fit_line};
+pub use line::{Line, LineFit, fit_line, regress_line};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
 pub use robust::{median, median_of_some, normal_scatter, scatter_of_some};

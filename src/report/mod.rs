@@ -13,10 +13,12 @@ mod picture;
 mod provenance;
 mod summary;
 mod wording;
+mod workbook;
 
 pub use picture::{ChartSet, Picture, PictureError};
 pub use provenance::{Provenance, ReportIdentity, Skipped};
 pub use summary::{Counts, DaySummary, NextWater, Redo, Verdict};
+pub use workbook::{Sheet, SheetColumn, WorkbookError, workbook};
 
 use crate::record::{Day, Finding, Outcome};
 use crate::schema::{MethodCard, MetricCard, RuleCard};

@@ -6,10 +6,14 @@
 //! they reproduce their probability. A Student distribution with infinite degrees of freedom is
 //! the normal one.
 
+mod chi_squared;
 mod fisher;
+mod noncentral;
 mod normal;
 mod student;
 
+pub use chi_squared::chi_squared_upper;
 pub use fisher::{fisher_quantile, fisher_upper};
+pub use noncentral::{noncentral_t_cdf, noncentral_t_quantile};
 pub use normal::{normal_cdf, normal_density, normal_quantile};
 pub use student::{student_quantile, student_two_sided, student_upper};

@@ -1,18 +1,19 @@
 //! Handing over: what an archive holds, as files that need no program of ours.
 
 use super::super::ProcessError;
-use super::chain::segment;
+use super::book;
 use super::crate_metadata;
+use super::in_force::each_part;
 use super::keeper::Keeper;
-use super::known::{Known, RAW_KIND, RunLine};
+use super::known::{Known, RAW_KIND};
 use super::place::find_archive;
 use super::review::Hand;
 use crate::archive::{Action, Archive, Entry, Item, Reader};
 use crate::record::tables::{OBSERVATIONS, RESULTS, RUNS};
-use crate::schema::{Cell, Digest, Table};
+use crate::schema::{Digest, Table};
 use crate::table::{self, StoredTable};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -25,6 +26,8 @@ pub enum ExportForm {
     Parquet,
     /// Tables as CSV.
     Csv,
+    /// Tables as one workbook for a spreadsheet.
+    Workbook,
 }
 
 /// What was handed over.
@@ -65,8 +68,8 @@ pub(super) struct Export<'a> {
     archive: &'a Path,
     folder: PathBuf,
     pub files: Vec<Written>,
-    results: usize,
-    superseded: usize,
+    pub(super) results: usize,
+    pub(super) superseded: usize,
 }
 
 /// Writes an archive's contents to `out`, which must be new or empty, and records that.
@@ -110,6 +113,7 @@ pub fn export(hand: &Hand<'_>, out: &Path, form: ExportForm) -> Result<Exported,
             ExportForm::RoCrate => "ro-crate",
             ExportForm::Parquet => "parquet",
             ExportForm::Csv => "csv",
+            ExportForm::Workbook => "xlsx",
         },
         "files": files,
         "note": hand.reason,
@@ -148,10 +152,15 @@ fn prepare(out: &Path) -> Result<PathBuf, ProcessError> {
 
 impl Export<'_> {
     fn write(&mut self, form: ExportForm, hand: &Hand<'_>) -> Result<String, ProcessError> {
+        if form == ExportForm::Workbook {
+            let bytes = self.workbook(hand)?;
+            self.put(book::FILE, &bytes, None)?;
+            return self.write_sums();
+        }
         let (csv, parquet, crate_too) = match form {
             ExportForm::RoCrate => (true, true, true),
             ExportForm::Parquet => (false, true, false),
-            ExportForm::Csv => (true, false, false),
+            ExportForm::Csv | ExportForm::Workbook => (true, false, false),
         };
         if crate_too {
             self.write_originals()?;
@@ -162,6 +171,11 @@ impl Export<'_> {
             let text = crate_metadata::describe(self, hand)?;
             self.put(crate_metadata::FILE, text.as_bytes(), None)?;
         }
+        self.write_sums()
+    }
+
+    /// Writes the list of digests, and returns it.
+    fn write_sums(&mut self) -> Result<String, ProcessError> {
         self.files.sort_by(|a, b| a.path.cmp(&b.path));
         let sums: String = self
             .files
@@ -228,49 +242,17 @@ impl Export<'_> {
         let mut results = Sink::new(&RESULTS, "results", csv, parquet);
         let mut old = Sink::new(&RESULTS, "superseded-results", csv, parquet);
         let mut observations = Sink::new(&OBSERVATIONS, "observations", csv, parquet);
-        let mut by_line: BTreeMap<u64, Vec<&RunLine>> = BTreeMap::new();
-        for line in &self.known.runs {
-            by_line.entry(line.seq).or_default().push(line);
-        }
-        for entry in self.reader.events()? {
-            let entry = entry?;
-            if entry.event.action != Action::Derive {
-                continue;
-            }
-            let lines = by_line.get(&entry.seq).cloned().unwrap_or_default();
-            let in_force = |line: &&&RunLine| self.known.superseded_by(line).is_none();
-            let current: BTreeSet<&str> = lines
-                .iter()
-                .filter(in_force)
-                .flat_map(|line| line.results.iter().map(String::as_str))
-                .collect();
-            let current_runs: BTreeSet<(&str, &str)> = lines
-                .iter()
-                .filter(in_force)
-                .map(|line| (line.name.as_str(), line.raw.as_str()))
-                .collect();
-            if let Some(table) = segment(self.reader, &entry, RESULTS.name)? {
-                let is_current = |row: &[Cell]| current.contains(table.text(row, "result_id"));
-                let (now, before): (Vec<Vec<Cell>>, Vec<Vec<Cell>>) =
-                    table.rows.iter().cloned().partition(|row| is_current(row));
-                self.results += now.len();
-                self.superseded += before.len();
-                self.pour(&mut results, &table.columns, now, entry.seq)?;
-                self.pour(&mut old, &table.columns, before, entry.seq)?;
-            }
-            if let Some(table) = segment(self.reader, &entry, RUNS.name)? {
-                let is_current = |row: &[Cell]| {
-                    current_runs
-                        .contains(&(table.text(row, "run_id"), table.text(row, "raw_sha256")))
-                };
-                let rows = table.rows.iter().filter(|r| is_current(r)).cloned();
-                let rows = rows.collect();
-                self.pour(&mut runs, &table.columns, rows, entry.seq)?;
-            }
-            if let Some(table) = segment(self.reader, &entry, OBSERVATIONS.name)? {
-                self.pour(&mut observations, &table.columns, table.rows, entry.seq)?;
-            }
-        }
+        let (reader, known) = (self.reader, self.known);
+        each_part(reader, known, |part| {
+            let seq = part.seq;
+            let rows = |table: &Option<StoredTable>| table.as_ref().map_or(0, |t| t.rows.len());
+            self.results += rows(&part.results);
+            self.superseded += rows(&part.superseded);
+            self.pour(&mut results, part.results, seq)?;
+            self.pour(&mut old, part.superseded, seq)?;
+            self.pour(&mut runs, part.runs, seq)?;
+            self.pour(&mut observations, part.observations, seq)
+        })?;
         self.close(runs)?;
         self.close(results)?;
         self.close(old)?;
@@ -281,16 +263,11 @@ impl Export<'_> {
     fn pour<R>(
         &mut self,
         sink: &mut Sink<R>,
-        columns: &[String],
-        rows: Vec<Vec<Cell>>,
+        stored: Option<StoredTable>,
         seq: u64,
     ) -> Result<(), ProcessError> {
-        if rows.is_empty() {
+        let Some(stored) = stored.filter(|table| !table.rows.is_empty()) else {
             return Ok(());
-        }
-        let stored = StoredTable {
-            columns: columns.to_vec(),
-            rows,
         };
         if sink.csv {
             let path = self.folder.join(sink.csv_path());

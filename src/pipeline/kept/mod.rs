@@ -17,9 +17,11 @@
 //! segment is the day on which it was written.
 
 mod amend;
+mod book;
 mod chain;
 mod crate_metadata;
 mod export;
+mod in_force;
 mod keeper;
 mod known;
 mod place;

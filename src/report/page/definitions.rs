@@ -82,13 +82,9 @@ struct Word {
 /// Returns the definitions of every method that has runs or grades, and of every rule.
 pub(super) fn lay_out(report: &DayReport<'_>) -> Definitions {
     let has_runs = |m: &MethodCard| {
-        let graded = report
-            .day
-            .grading
-            .results
-            .iter()
-            .any(|r| r.test.word() == m.id);
-        graded || report.day.runs.iter().any(|r| r.test.word() == m.id)
+        let mut numbers = report.day.results();
+        numbers.any(|r| r.test.word() == m.id)
+            || report.day.runs.iter().any(|r| r.test.word() == m.id)
     };
     let statuses = Status::ALL.iter();
     let levels = [Level::Reject, Level::Warn, Level::Note];

@@ -57,7 +57,7 @@ pub(super) struct GroupedRows {
 
 /// Why some cells have no value.
 #[derive(Serialize)]
-struct Reason {
+pub(super) struct Reason {
     no: usize,
     text: Prose,
     places: Vec<Place>,
@@ -131,9 +131,9 @@ impl Reason {
 
 /// Numbers the reasons of a table, the same text once.
 #[derive(Default)]
-struct Reasons {
+pub(super) struct Reasons {
     numbers: BTreeMap<String, usize>,
-    list: Vec<Reason>,
+    pub list: Vec<Reason>,
 }
 
 impl Reasons {
@@ -312,7 +312,7 @@ fn grouped(
     groups
 }
 
-fn column(card: &MetricCard, variant: &'static str) -> Column {
+pub(super) fn column(card: &MetricCard, variant: &'static str) -> Column {
     Column {
         metric: card.id,
         symbol: card.symbol,
@@ -323,7 +323,11 @@ fn column(card: &MetricCard, variant: &'static str) -> Column {
     }
 }
 
-fn cell(card: &MetricCard, result: Option<&MetricResult>, reasons: Option<&mut Reasons>) -> Cell {
+pub(super) fn cell(
+    card: &MetricCard,
+    result: Option<&MetricResult>,
+    reasons: Option<&mut Reasons>,
+) -> Cell {
     let Some(result) = result else {
         return Cell {
             kind: "absent",

@@ -7,6 +7,7 @@ mod grades;
 mod metrics;
 mod pictures;
 mod prose;
+mod together;
 mod trace;
 
 use super::{DayReport, ReportError};
@@ -24,6 +25,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("day.html", include_str!("../templates/day.html")),
     ("front.html", include_str!("../templates/front.html")),
     ("metrics.html", include_str!("../templates/metrics.html")),
+    ("together.html", include_str!("../templates/together.html")),
     ("grades.html", include_str!("../templates/grades.html")),
     ("pictures.html", include_str!("../templates/pictures.html")),
     ("findings.html", include_str!("../templates/findings.html")),
@@ -45,6 +47,7 @@ struct Page<'a> {
     front: front::Front,
     tests: Vec<metrics::TestTable>,
     observations: Vec<metrics::ObservationRow>,
+    together: Vec<together::TogetherTable>,
     grades: grades::Grades,
     pictures: pictures::Pictures,
     findings: findings::Findings,
@@ -64,6 +67,7 @@ pub(super) fn render(report: &DayReport<'_>) -> Result<String, ReportError> {
         front: front::lay_out(report, &summary),
         tests: metrics::lay_out(report),
         observations: metrics::observations(report.day),
+        together: together::lay_out(report),
         grades: grades::lay_out(report),
         pictures: pictures::lay_out(report),
         findings: findings::lay_out(report),
