@@ -16,3 +16,5 @@
 mod data;
 mod equivalence;
 mod linear;
+mod mixed;
+mod parallel;
