@@ -7,6 +7,7 @@ use super::inference::{Inference, Student};
 use super::layout::{Standing, doughs_of, stand};
 use super::margins;
 use crate::record::{Assumption, ContrastUnit, LeftOut};
+use crate::schema::Unit;
 use crate::study::{PlannedClaim, Scale, Study, Target};
 use std::collections::BTreeMap;
 
@@ -16,6 +17,8 @@ pub(super) struct Answer {
     pub target: Target,
     pub unit: ContrastUnit,
     pub variant: String,
+    /// Unit of the metric, in which doughs are drawn.
+    pub metric_unit: Option<Unit>,
     pub doughs: (usize, usize),
     pub blocks: usize,
     pub error_term: String,
@@ -69,7 +72,9 @@ pub(super) fn answer_of_means(desk: &Desk<'_>) -> Result<Answer, String> {
     let standing = stand(desk.claim, &gathered)?;
     let found = contrast(desk.claim, &gathered, &standing, desk.designs)?;
     let mut answer = answer_of(desk, &gathered, standing, found, scale);
-    answer.warnings.extend(margins::warnings(desk.claim, &answer));
+    answer
+        .warnings
+        .extend(margins::warnings(desk.claim, &answer));
     Ok(answer)
 }
 
@@ -108,11 +113,13 @@ fn answer_of(
             Scale::Log => ContrastUnit::Ratio,
         },
         variant: gathered.variant.to_owned(),
+        metric_unit: Some(gathered.unit),
         doughs: standing.doughs,
         blocks: standing.blocks,
         error_term: found.error_term,
         sd: Some(found.sd),
-        results: results_of(desk.claim, gathered),
+        // Doughs of other methods help to estimate the pooled error and the blocks.
+        results: gathered.rows.iter().map(|r| r.result_id.clone()).collect(),
         left_out: gathered.left_out.clone(),
         assumptions: found.assumptions,
         warnings: with_missing(gathered, standing.warnings),
@@ -138,13 +145,6 @@ pub(super) fn with_missing(gathered: &Gathered<'_>, mut warnings: Vec<String>) -
         ));
     }
     warnings
-}
-
-/// Returns the results of every dough that the model uses, in the order of their identifiers.
-pub(super) fn results_of(claim: &PlannedClaim, gathered: &Gathered<'_>) -> Vec<String> {
-    // Doughs of other methods help to estimate the pooled error and the blocks.
-    let _ = claim;
-    gathered.rows.iter().map(|r| r.result_id.clone()).collect()
 }
 
 /// Returns the dots of both methods, block by block, on the scale of the metric.

@@ -3,8 +3,9 @@
 
 use super::gather::{Dough, Gathered};
 use super::layout::Standing;
+use crate::numerics::distribution::fisher_upper;
 use crate::numerics::equivalence::{paired, welch};
-use crate::numerics::exact::summarise;
+use crate::numerics::exact::{one_way, summarise};
 use crate::numerics::linear::{
     Centre, Coding, Contrasts, Design, Factor, LinearFit, Variable, compare_spread, fit_linear,
     shapiro_wilk,
@@ -154,7 +155,10 @@ fn over_doughs<'e>(
         found.assumptions.push(interaction.clone());
         return Ok(found);
     }
-    let uneven = pooled.assumptions.iter().any(|a| a.name == SPREAD && a.doubtful);
+    let uneven = pooled
+        .assumptions
+        .iter()
+        .any(|a| a.name == SPREAD && a.doubtful);
     if uneven && claim.error == ErrorChoice::Automatic {
         let mut found = own_error(claim, &units, standing)?;
         let spread = pooled.assumptions.into_iter().filter(|a| a.name == SPREAD);
@@ -183,7 +187,9 @@ fn over_flours<'e>(
         })
         .collect();
     let cells = cell_means(&units);
-    let even = cells.windows(2).all(|pair| pair[0].doughs == pair[1].doughs);
+    let even = cells
+        .windows(2)
+        .all(|pair| pair[0].doughs == pair[1].doughs);
     if !even && claim.error != ErrorChoice::Paired {
         return mixed_over_flours(claim, &units);
     }
@@ -213,7 +219,7 @@ fn mixed_over_flours(claim: &PlannedClaim, units: &[Unit<'_>]) -> Result<Contras
     let design = design.map_err(in_words)?;
     let cells = frame.treatments.nested_in(&frame.blocks);
     let groupings = [frame.blocks.clone(), cells];
-    let fit = fit_mixed(&design, &frame.values, &groupings, Criterion::Restricted);
+    let fit = fit_mixed(&design, &groupings, &frame.values, Criterion::Restricted);
     let fit = fit.map_err(in_words)?;
     let weights = design.difference(0, one, other).map_err(in_words)?;
     let estimate = fit.contrast(&weights).map_err(in_words)?;
@@ -328,14 +334,23 @@ fn interaction_check(fit: &LinearFit<'_>, frame: &Frame<'_>) -> Option<Assumptio
         return None;
     }
     let cells = frame.treatments.nested_in(&frame.blocks);
-    let test = fit.test_lack_of_fit(&cells).ok()?;
+    // Residuals of doughs of one cell differ only as doughs do; what is left of the residuals is
+    // the interaction.
+    let within = one_way(fit.residuals(), &cells).ok()?.within;
+    let lack = fit.error().sum - within.sum;
+    let df = fit.error().df - within.df;
+    if df < 1.0 || within.df < 1.0 || within.sum <= 0.0 {
+        return None;
+    }
+    let statistic = (lack / df).max(0.0) / within.mean_square();
+    let p = fisher_upper(statistic, df, within.df);
     Some(Assumption {
         name: INTERACTION,
         words: format!(
-            "method × block against doughs within them, F({}, {}) = {:.2}, p = {:.3}",
-            test.numerator_df, test.denominator_df, test.statistic, test.p
+            "method × block against doughs within them, F({df}, {}) = {statistic:.2}, p = {p:.3}",
+            within.df
         ),
-        doubtful: test.p < DOUBTFUL_P,
+        doubtful: p < DOUBTFUL_P,
     })
 }
 

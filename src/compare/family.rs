@@ -72,9 +72,11 @@ fn alone(member: &Member<'_>) -> Judged {
         (_, true) => Verdict::Undecided,
         (Some((_, target)), false) => verdict(interval, target),
     };
-    let p = member
-        .known
-        .map(|(inference, target)| inference.p_support(target).min(inference.p_contradict(target)));
+    let p = member.known.map(|(inference, target)| {
+        inference
+            .p_support(target)
+            .min(inference.p_contradict(target))
+    });
     Judged {
         gate: Gate::Primary,
         verdict: alone,
@@ -169,7 +171,11 @@ mod tests {
         let open = family(&[3.0, 9.0, -9.0]);
         assert_eq!(
             verdicts(&open),
-            [Verdict::Supported, Verdict::Supported, Verdict::Contradicted]
+            [
+                Verdict::Supported,
+                Verdict::Supported,
+                Verdict::Contradicted
+            ]
         );
     }
 
@@ -181,7 +187,11 @@ mod tests {
         // 2.1 -> 0.0179 > 0.05 / 3: nothing passes after it, not even 1.7.
         let none = family(&[3.0, 1.7, 2.0, 2.1]);
         assert_eq!(verdicts(&none)[1..], [Verdict::Undecided; 3]);
-        assert!(none[1..].iter().all(|j| (j.alpha - 0.05 / 3.0).abs() < 1e-12));
+        assert!(
+            none[1..]
+                .iter()
+                .all(|j| (j.alpha - 0.05 / 3.0).abs() < 1e-12)
+        );
         assert!(none[1..].iter().all(|j| j.alone == Verdict::Supported));
     }
 
@@ -202,7 +212,10 @@ mod tests {
         ]);
         assert_eq!(judged[1].verdict, Verdict::Refused);
         // p 0.036 would pass alone, but not at 0.05 / 3.
-        assert_eq!((judged[2].alone, judged[2].verdict), (Verdict::Supported, Verdict::Undecided));
+        assert_eq!(
+            (judged[2].alone, judged[2].verdict),
+            (Verdict::Supported, Verdict::Undecided)
+        );
         assert_eq!(judged[3].verdict, Verdict::Undecided);
     }
 
@@ -223,6 +236,9 @@ mod tests {
                 withheld: false,
             },
         ]);
-        assert_eq!((judged[0].verdict, judged[1].verdict), (Verdict::Refused, Verdict::Undecided));
+        assert_eq!(
+            (judged[0].verdict, judged[1].verdict),
+            (Verdict::Refused, Verdict::Undecided)
+        );
     }
 }

@@ -193,9 +193,9 @@ fn reason_against(study: &Study, row: &ResultRow, scale: Scale) -> Option<String
     }
     match row.value {
         Some(value) if value.is_finite() && (scale == Scale::Linear || value > 0.0) => None,
-        Some(value) if value.is_finite() => {
-            Some(format!("{value} has no logarithm; ratios need positive values"))
-        }
+        Some(value) if value.is_finite() => Some(format!(
+            "{value} has no logarithm; ratios need positive values"
+        )),
         _ => Some("it has no value".to_owned()),
     }
 }

@@ -165,10 +165,16 @@ mod tests {
             },
             scale: Scale::Linear,
         };
-        for wanted in [target(-0.3, 0.3), target(0.0, f64::INFINITY), target(-1.0, 0.05)] {
+        for wanted in [
+            target(-0.3, 0.3),
+            target(0.0, f64::INFINITY),
+            target(-1.0, 0.05),
+        ] {
             let plain = Plain(student);
             assert!((plain.p_support(wanted) - student.p_support(wanted).min(0.5)).abs() < 1e-5);
-            assert!((plain.p_contradict(wanted) - student.p_contradict(wanted).min(0.5)).abs() < 1e-5);
+            assert!(
+                (plain.p_contradict(wanted) - student.p_contradict(wanted).min(0.5)).abs() < 1e-5
+            );
         }
     }
 }

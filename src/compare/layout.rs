@@ -1,6 +1,7 @@
 //! Whether a design can answer a claim at all, before any number is looked at.
 
 use super::gather::{Dough, Gathered};
+use crate::schema::ClaimKind;
 use crate::study::{Basis, PlannedClaim, Scope};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -22,10 +23,7 @@ pub(super) struct Standing {
 }
 
 /// Returns the doughs of one treatment.
-pub(super) fn doughs_of<'g, 'e>(
-    gathered: &'g Gathered<'e>,
-    treatment: &str,
-) -> Vec<&'g Dough<'e>> {
+pub(super) fn doughs_of<'g, 'e>(gathered: &'g Gathered<'e>, treatment: &str) -> Vec<&'g Dough<'e>> {
     let all = gathered.doughs.iter();
     all.filter(|dough| dough.treatment == treatment).collect()
 }
@@ -52,7 +50,10 @@ pub(super) fn stand(claim: &PlannedClaim, gathered: &Gathered<'_>) -> Result<Sta
     };
     common_flour(claim, &one, &other)?;
     common_block(claim, gathered, &mut standing)?;
-    same_water(claim, &one, &other, &mut standing)?;
+    // Claims of a gain vary the water on purpose.
+    if claim.kind() != ClaimKind::GainAtEqual {
+        same_water(claim, &one, &other, &mut standing)?;
+    }
     uneven_pieces(&one, &other, &mut standing);
     settings(claim, gathered, &mut standing);
     standing.inference = inference(claim, &one, &other);
@@ -134,7 +135,10 @@ fn connected(gathered: &Gathered<'_>, from: &str, to: &str) -> bool {
     for dough in &gathered.doughs {
         let blocks = blocks_of.entry(dough.treatment).or_default();
         blocks.insert(dough.block);
-        methods_in.entry(dough.block).or_default().insert(dough.treatment);
+        methods_in
+            .entry(dough.block)
+            .or_default()
+            .insert(dough.treatment);
     }
     let (mut seen, mut open) = (BTreeSet::from([from]), vec![from]);
     while let Some(method) = open.pop() {
@@ -216,7 +220,11 @@ fn inference(claim: &PlannedClaim, one: &[&Dough<'_>], other: &[&Dough<'_>]) -> 
     let mut words = Vec::new();
     match claim.basis {
         Basis::SameWater => {}
-        basis => words.push(format!("compared at the {}", basis.word().replace('-', " "))),
+        _ if claim.kind() == ClaimKind::GainAtEqual => {}
+        basis => words.push(format!(
+            "compared at the {}",
+            basis.word().replace('-', " ")
+        )),
     }
     if machines(one).len() < 2 || machines(other).len() < 2 {
         words.push(

@@ -18,7 +18,11 @@ pub(super) fn rounded(value: f64, width: f64) -> String {
     };
     let text = format!("{value:.*}", places as usize);
     // Minus zero is zero.
-    match text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+    match text
+        .trim_start_matches('-')
+        .chars()
+        .all(|c| c == '0' || c == '.')
+    {
         true => text.trim_start_matches('-').to_owned(),
         false => text,
     }
@@ -36,11 +40,6 @@ impl Told<'_> {
             (Some(low), Some(high)) => 0.5 * (high - low),
             _ => 0.1 * self.contrast.estimate.abs(),
         }
-    }
-
-    /// Returns the estimate.
-    pub fn estimate(&self) -> String {
-        rounded(self.contrast.estimate, self.width())
     }
 
     /// Returns the size of the estimate without its sign.

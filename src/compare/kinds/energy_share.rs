@@ -14,7 +14,11 @@ pub(super) fn answer(desk: &Desk<'_>, parts: &[String]) -> Result<Answer, String
     let total = desk.gather(Scale::Log)?;
     same_boundary(desk, &total)?;
     let mut answer = answer_of_means(desk)?;
-    if total.rows.iter().all(|row| row.parameter("boundary").is_none()) {
+    if total
+        .rows
+        .iter()
+        .all(|row| row.parameter("boundary").is_none())
+    {
         answer.warnings.push(
             "no result states its system boundary: that pump, conveying, after-mixing and cooling \
              are counted alike cannot be checked"
@@ -65,7 +69,9 @@ fn parts_of(desk: &Desk<'_>, part: &str, answer: &mut Answer) -> Result<(), Stri
     let gathered = match gather(desk.study, desk.evidence, &wanted, Scale::Linear) {
         Ok(gathered) => gathered,
         Err(reason) => {
-            answer.warnings.push(format!("part `{part}` is not shown: {reason}"));
+            answer
+                .warnings
+                .push(format!("part `{part}` is not shown: {reason}"));
             return Ok(());
         }
     };

@@ -6,6 +6,7 @@ use crate::compare::answer::{Answer, Desk, Pictures, dots, with_missing};
 use crate::compare::fieller::Fieller;
 use crate::compare::figures::{HydrationLine, HydrationLines};
 use crate::compare::gather::{Dough, Gathered};
+use crate::compare::inference::Inference;
 use crate::compare::layout::{Standing, doughs_of, stand};
 use crate::compare::told::{Told, rounded, short};
 use crate::numerics::dose_response::{Comparison, Limits, ParallelLines};
@@ -45,31 +46,41 @@ pub(super) fn answer(desk: &Desk<'_>, slope_margin: f64) -> Result<Answer, Strin
     let found = model
         .compare(&lines.response, 0, 1, confidence)
         .map_err(in_words)?;
-    let Some(common) = found.common_responses else {
-        return Err(format!(
-            "within the water that was measured `{}` and `{}` reached no response in common: a \
-             shift would have to be extrapolated; measure more water for one, less for the other",
-            desk.claim.treatment, desk.claim.reference
-        ));
-    };
     let (fieller, mut answer) = shifted(desk, &gathered, &lines, standing)?;
-    let level = 0.5 * (common.low + common.high);
+    let level = match (found.common_responses, fieller.interval(desk.claim.alpha)) {
+        (Some(common), _) => {
+            answer.notes.push(at_equal(&gathered, common));
+            0.5 * (common.low + common.high)
+        }
+        (None, Some(_)) => return Err(nothing_in_common(desk)),
+        // The response hardly changes with water: the gain has no bounds, which decides nothing.
+        (None, None) => lines.response.iter().sum::<f64>() / lines.response.len() as f64,
+    };
     answer.pictures.lines = Some(picture(desk, &gathered, &lines, &fieller, level)?);
     answer.inference = Box::new(fieller);
     judge_lines(&found, slope_margin, confidence, &mut answer);
-    answer.notes.push(format!(
-        "compared at equal response, between {} and {} {}",
-        rounded(common.low, common.high - common.low),
-        rounded(common.high, common.high - common.low),
-        gathered.unit
-    ));
     Ok(answer)
 }
 
-fn lines_of<'g, 'e>(
-    desk: &Desk<'_>,
-    gathered: &'g Gathered<'e>,
-) -> Result<Lines<'g, 'e>, String> {
+fn at_equal(gathered: &Gathered<'_>, common: Interval) -> String {
+    let width = common.high - common.low;
+    format!(
+        "compared at equal response, between {} and {} {}",
+        rounded(common.low, width),
+        rounded(common.high, width),
+        gathered.unit
+    )
+}
+
+fn nothing_in_common(desk: &Desk<'_>) -> String {
+    format!(
+        "within the water that was measured `{}` and `{}` reached no response in common: a shift \
+         would have to be extrapolated; measure more water for one, less for the other",
+        desk.claim.treatment, desk.claim.reference
+    )
+}
+
+fn lines_of<'g, 'e>(desk: &Desk<'_>, gathered: &'g Gathered<'e>) -> Result<Lines<'g, 'e>, String> {
     let claim = desk.claim;
     let (mut doughs, mut codes) = (Vec::new(), Vec::new());
     for (code, treatment) in [&claim.treatment, &claim.reference].into_iter().enumerate() {
@@ -90,9 +101,11 @@ fn lines_of<'g, 'e>(
     }
     let mut water = Vec::with_capacity(doughs.len());
     for dough in &doughs {
-        water.push(dough.hydration_pct.ok_or_else(|| {
-            format!("the water of dough `{}` is not stated", dough.batch)
-        })?);
+        water.push(
+            dough
+                .hydration_pct
+                .ok_or_else(|| format!("the water of dough `{}` is not stated", dough.batch))?,
+        );
     }
     let labels: Vec<&str> = doughs.iter().map(|d| d.block).collect();
     let (blocks, names) = Factor::of_labels(&labels);
@@ -163,6 +176,7 @@ fn shifted(
         target: desk.claim.question.target(),
         unit: ContrastUnit::WaterPoints,
         variant: gathered.variant.to_owned(),
+        metric_unit: Some(gathered.unit),
         doughs: standing.doughs,
         blocks: standing.blocks,
         error_term: format!(
@@ -241,8 +255,18 @@ fn judge_lines(found: &Comparison, slope_margin: f64, confidence: f64, answer: &
                 .to_owned(),
         );
     }
-    straightness("straight lines", "square of the water", found.curvature, answer);
-    straightness("no lack of fit", "means against the lines", found.lack_of_fit, answer);
+    straightness(
+        "straight lines",
+        "square of the water",
+        found.curvature,
+        answer,
+    );
+    straightness(
+        "no lack of fit",
+        "means against the lines",
+        found.lack_of_fit,
+        answer,
+    );
     if found.curvature.is_none() {
         answer.warnings.push(
             "with two amounts of water nobody can see whether the lines are straight".to_owned(),
@@ -298,17 +322,20 @@ fn picture(
         };
         Ok(HydrationLine {
             treatment: treatment.to_owned(),
-            response: (at(range.0).map_err(in_words)?, at(range.1).map_err(in_words)?),
+            response: (
+                at(range.0).map_err(in_words)?,
+                at(range.1).map_err(in_words)?,
+            ),
             range,
             points,
         })
     };
-    let interval = crate::compare::inference::Inference::interval(fieller, desk.claim.alpha);
+    let interval = fieller.interval(desk.claim.alpha);
     Ok(HydrationLines {
         treatment: line(0, &desk.claim.treatment)?,
         reference: line(1, &desk.claim.reference)?,
         level,
-        shift: crate::compare::inference::Inference::value(fieller),
+        shift: fieller.value(),
         shift_low: interval.map(|i| i.low),
         shift_high: interval.map(|i| i.high),
         unit: gathered.unit,

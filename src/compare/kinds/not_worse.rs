@@ -17,5 +17,8 @@ pub(super) fn tell(told: &Told<'_>, better: Direction, margin: Margin) -> String
         Margin::Absolute(d) => format!("{}{}", short(d), told.unit()),
         Margin::Relative(d) => format!("{} %", short(100.0 * d)),
     };
-    format!("{}; not worse means not more than {by} {worse}.", told.comparison())
+    format!(
+        "{}; not worse means not more than {by} {worse}.",
+        told.comparison()
+    )
 }

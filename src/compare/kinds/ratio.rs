@@ -14,5 +14,8 @@ pub(super) fn tell(told: &Told<'_>, direction: Direction, margin: f64) -> String
         Direction::Below => "less",
     };
     let percent = short(100.0 * margin);
-    format!("{}; the claim needs {side} than {percent} %.", told.comparison())
+    format!(
+        "{}; the claim needs {side} than {percent} %.",
+        told.comparison()
+    )
 }
