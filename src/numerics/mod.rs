@@ -20,6 +20,7 @@ pub mod linear;
 pub mod mixed;
 mod outlier;
 mod peaks;
+pub mod power;
 pub mod proficiency;
 mod regression;
 mod robust;

@@ -12,7 +12,7 @@ import scipy
 import statsmodels
 import statsmodels.api as sm
 import statsmodels.formula.api as smf
-from scipy import optimize, stats
+from scipy import integrate, optimize, stats
 
 OUT = {
     "made_with": {
@@ -257,12 +257,39 @@ def parallel():
     OUT["parallel"]["common_start"] = [float(test["F"].iloc[1]), float(test["Pr(>F)"].iloc[1])]
 
 
+def power():
+    """Noncentral t by scipy; power of two one-sided tests by adaptive quadrature."""
+    cases = []
+    for t, df, shift in [(1.7, 3, 0.0), (1.9, 7, 2.5), (2.0, 60, -1.0), (-0.5, 1.5, 1.2),
+                         (1.66, 400, 3.3), (12.7, 1, 5.0)]:
+        cases.append([t, df, shift, float(stats.nct.sf(t, df, shift))])
+    equivalence = []
+    for half, truth, error, df, alpha in [(1.5, 0.0, 0.5, 14, 0.05), (1.5, 0.5, 0.5, 16, 0.05),
+                                          (1.0, 0.0, 0.6, 5, 0.05), (0.3, 0.05, 0.1, 8, 0.025),
+                                          (1.0, 0.0, 0.9, 2, 0.05)]:
+        t = stats.t.ppf(1 - alpha, df)
+        density = lambda s: 2 * df * s * stats.chi2.pdf(df * s * s, df)
+        inner = lambda s: (stats.norm.cdf((half - truth) / error - t * s)
+                           - stats.norm.cdf((-half - truth) / error + t * s)) * density(s)
+        value, _ = integrate.quad(inner, 0, half / (error * t), epsabs=1e-13, epsrel=1e-12, limit=400)
+        equivalence.append([half, truth, error, df, alpha, float(value)])
+    from statsmodels.stats.power import TTestIndPower, TTestPower
+    two = TTestIndPower()
+    OUT["power"] = {
+        "noncentral": cases, "equivalence": equivalence,
+        "two_groups": [float(two.power(1.2, n, 0.05)) for n in (4, 10, 25)],
+        "pairs_above": [float(TTestPower().power(0.8, n, 0.025, alternative="larger"))
+                        for n in (5, 12, 30)],
+    }
+
+
 def main():
     linear()
     blocks()
     assumptions()
     mixed()
     parallel()
+    power()
     path = pathlib.Path(__file__).with_suffix(".json")
     parts = [f"{json.dumps(name)}: {json.dumps(part)}" for name, part in OUT.items()]
     path.write_text("{\n" + ",\n".join(parts) + "\n}\n")

@@ -18,3 +18,4 @@ mod equivalence;
 mod linear;
 mod mixed;
 mod parallel;
+mod power;
