@@ -6,6 +6,7 @@ use super::evidence::Evidence;
 use super::family::{Judged, Member, judge};
 use super::figures::{ClaimPicture, Figures, ForestRow};
 use super::kinds;
+use super::plan::{analysis_sd, doughs_needed};
 use super::told::{Told, meaning, opening};
 use crate::numerics::Interval;
 use crate::record::{Claim, ClaimContrast, ContrastUnit, LeftOut};
@@ -110,7 +111,7 @@ fn record(
         doughs_needed: None,
     };
     match answer {
-        Ok(answer) => fill(&mut claim, planned, answer, judged),
+        Ok(answer) => fill(study, &mut claim, planned, answer, judged),
         Err(reason) => claim.refusal = Some(reason.clone()),
     }
     claim.plain = plain(planned, &claim, answer.as_ref().ok());
@@ -118,7 +119,13 @@ fn record(
     claim
 }
 
-fn fill(claim: &mut Claim, planned: &PlannedClaim, answer: &Answer, judged: &Judged) {
+fn fill(
+    study: &Study,
+    claim: &mut Claim,
+    planned: &PlannedClaim,
+    answer: &Answer,
+    judged: &Judged,
+) {
     claim.variant.clone_from(&answer.variant);
     claim.doughs = answer.doughs;
     claim.blocks = answer.blocks;
@@ -129,6 +136,12 @@ fn fill(claim: &mut Claim, planned: &PlannedClaim, answer: &Answer, judged: &Jud
     claim.warnings.clone_from(&answer.warnings);
     claim.inference.clone_from(&answer.notes);
     claim.contrast = Some(contrast_of(answer, judged));
+    if judged.verdict == Verdict::Undecided
+        && let Some(sd) = planned_sd(planned, answer)
+    {
+        let needed = doughs_needed(study, planned, sd, judged.alpha);
+        claim.doughs_needed = needed.ok().map(|found| found.count);
+    }
     if let Some(reason) = &answer.withheld {
         claim.warnings.insert(0, reason.clone());
     }
@@ -142,6 +155,12 @@ fn fill(claim: &mut Claim, planned: &PlannedClaim, answer: &Answer, judged: &Jud
         claim.verdict_alone = Verdict::Refused;
         claim.contrast = None;
     }
+}
+
+/// Returns the scatter of doughs that a new study would meet: that of this one.
+fn planned_sd(planned: &PlannedClaim, answer: &Answer) -> Option<f64> {
+    let own = answer.sd.filter(|sd| *sd > 0.0 && sd.is_finite());
+    own.or_else(|| planned.sd.map(|sd| analysis_sd(planned, sd)))
 }
 
 fn sorted(left_out: &[LeftOut]) -> Vec<LeftOut> {

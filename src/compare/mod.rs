@@ -17,6 +17,9 @@ mod inference;
 mod kinds;
 mod layout;
 mod margins;
+mod order;
+mod plan;
+mod precision;
 mod told;
 
 pub use assess::{Assessment, evaluate};
@@ -25,3 +28,6 @@ pub use evidence::{CurveRow, Evidence, GradeRow, Origin, ResultRow};
 pub use figures::{
     ClaimPicture, Dot, EnergyPart, Figures, ForestRow, HydrationLine, HydrationLines,
 };
+pub use order::SheetRow;
+pub use plan::{Plan, PlannedDoughs, plan};
+pub use precision::{Precision, Scatter, precision};

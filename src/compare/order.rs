@@ -1,9 +1,10 @@
 //! The order in which the doughs of a study are made: complete blocks, methods in random order
 //! within each (HANDBOOK §12.1).
 
+use crate::numerics::shuffle;
 use crate::study::Study;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
+use rand_core::SeedableRng;
 
 /// One dough of the run sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,20 +59,6 @@ pub(super) fn run_order(study: &Study, blocks: usize) -> Vec<SheetRow> {
     rows
 }
 
-/// Puts `items` in random order (Durstenfeld 1964, Comm. ACM 7:420).
-pub(super) fn shuffle<T>(items: &mut [T], random: &mut impl Rng) {
-    for last in (1..items.len()).rev() {
-        items.swap(last, below(random, last + 1));
-    }
-}
-
-/// Returns a random whole number below `count`; uneven by less than one in 10^16 for any count met
-/// here.
-pub(super) fn below(random: &mut impl Rng, count: usize) -> usize {
-    let wide = u128::from(random.next_u64()) * count as u128;
-    (wide >> 64) as usize
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -100,25 +87,15 @@ mod tests {
                 .collect();
             assert_eq!(doughs.len(), 6);
             assert!(block.iter().all(|r| r.block == block[0].block));
-            orders.insert(format!("{:?}", block.iter().map(|r| &r.treatment).collect::<Vec<_>>()));
+            orders.insert(format!(
+                "{:?}",
+                block.iter().map(|r| &r.treatment).collect::<Vec<_>>()
+            ));
         }
         assert!(orders.len() > 1);
         assert_eq!(rows[0].sample_id.as_deref(), Some("F1"));
         assert_eq!(rows[6].sample_id.as_deref(), Some("F2"));
         assert_eq!(rows, run_order(&study(7), 4));
         assert_ne!(rows, run_order(&study(8), 4));
-    }
-
-    #[test]
-    fn every_order_of_three_comes_up_alike() {
-        let mut random = ChaCha8Rng::seed_from_u64(3);
-        let mut counts = [0_usize; 6];
-        for _ in 0..6000 {
-            let mut items = [0, 1, 2];
-            shuffle(&mut items, &mut random);
-            counts[items[0] * 2 + usize::from(items[1] > items[2])] += 1;
-        }
-        // Expected 1000 each with standard deviation 29.
-        assert!(counts.iter().all(|c| (880..1120).contains(c)), "{counts:?}");
     }
 }

@@ -160,7 +160,7 @@ fn deviation(desk: &Desk<'_>, precision: &[Precision]) -> Option<(f64, String)> 
 
 /// Returns a stated deviation on the scale of the analysis: that of the logarithm of a value whose
 /// coefficient of variation is `sd`, where ratios are compared.
-fn analysis_sd(claim: &PlannedClaim, sd: f64) -> f64 {
+pub(super) fn analysis_sd(claim: &PlannedClaim, sd: f64) -> f64 {
     match claim.question.scale() {
         Scale::Linear => sd,
         Scale::Log => libm::log1p(sd * sd).sqrt(),

@@ -82,7 +82,10 @@ fn of_metric(metric: &str, variant: &str, mut rows: Vec<&ResultRow>) -> Option<P
     let means: Vec<(&str, f64)> = doughs
         .iter()
         .map(|((cell, _), values)| {
-            (cell.as_str(), values.iter().sum::<f64>() / values.len() as f64)
+            (
+                cell.as_str(),
+                values.iter().sum::<f64>() / values.len() as f64,
+            )
         })
         .collect();
     let labels: Vec<&str> = means.iter().map(|(cell, _)| *cell).collect();

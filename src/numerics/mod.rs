@@ -27,7 +27,7 @@ mod robust;
 mod share;
 mod smooth;
 
-pub use bootstrap::{Resampled, Resampling, resample_blocks};
+pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };

@@ -12,4 +12,5 @@ mod bench;
 mod design;
 mod family;
 mod handbook;
+mod planning;
 mod water;
