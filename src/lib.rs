@@ -3,7 +3,7 @@
 //!
 //! The rooms, in the order in which data flows through them:
 //! [`schema`] (words) → [`profile`] + [`intake`] (raw bytes to records) → [`record`] (the data) →
-//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings) → `table`, `chart`, `report`
+//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings), [`limits`] (deliveries) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
 pub mod archive;
@@ -14,6 +14,7 @@ pub mod check;
 pub mod cli;
 pub mod derive;
 pub mod intake;
+pub mod limits;
 pub mod numerics;
 #[cfg(feature = "pipeline")]
 pub mod pipeline;

@@ -24,6 +24,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["rand_chacha", "rand_core"],
     ),
     ("check", &["schema", "record"], &[]),
+    ("limits", &["schema", "record"], &["toml", "strsim"]),
     ("compare", &["schema", "record", "numerics"], &["statrs"]),
     ("table", &["schema", "record"], &["polars", "csv"]),
     (
@@ -44,8 +45,8 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "pipeline",
         &[
-            "schema", "record", "profile", "intake", "numerics", "derive", "check", "compare",
-            "table", "chart", "report", "archive",
+            "schema", "record", "profile", "intake", "numerics", "derive", "check", "limits",
+            "compare", "table", "chart", "report", "archive",
         ],
         &["rayon", "glob", "tempfile"],
     ),

@@ -6,6 +6,7 @@
 mod amendment;
 mod curve;
 mod day;
+mod delivery;
 pub mod describe;
 mod facts;
 mod fault;
@@ -26,6 +27,7 @@ pub mod tables;
 pub use amendment::{Calibration, ChangedFile, Exclusion, Review, iso_day};
 pub use curve::{Curve, CurveError};
 pub use day::{Day, LineMap, RunRecord};
+pub use delivery::{DECISION_RULE, Delivery, DeliveryVerdict};
 pub use facts::{Gap, Peak, SignalFacts, Spike};
 pub use fault::Fault;
 pub use finding::Finding;
