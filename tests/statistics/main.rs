@@ -16,3 +16,6 @@
 mod data;
 mod equivalence;
 mod linear;
+mod mixed;
+mod parallel;
+mod power;

@@ -10,10 +10,14 @@ mod chi_squared;
 mod fisher;
 mod noncentral;
 mod normal;
+mod scale;
 mod student;
+
+use super::error;
 
 pub use chi_squared::chi_squared_upper;
 pub use fisher::{fisher_quantile, fisher_upper};
-pub use noncentral::{noncentral_t_cdf, noncentral_t_quantile};
+pub use noncentral::{noncentral_t_cdf, noncentral_t_quantile, noncentral_t_upper};
 pub use normal::{normal_cdf, normal_density, normal_quantile};
+pub use scale::mean_over_scale;
 pub use student::{student_quantile, student_two_sided, student_upper};

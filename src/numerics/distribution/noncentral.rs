@@ -1,37 +1,21 @@
 //! Student's t about a shifted centre.
 
 use super::normal_cdf;
+use super::scale::mean_over_scale;
 
 /// Returns the probability that a noncentral t lies below `t`: the normal probability of
 /// `t·s − δ`, averaged over the distribution of s = √(χ²/ν) (Johnson, Kotz and Balakrishnan 1995,
-/// ch. 31; from memory), by Simpson's rule.
+/// ch. 31; from memory). NaN unless the degrees of freedom are positive.
 pub fn noncentral_t_cdf(t: f64, degrees: f64, shift: f64) -> f64 {
-    const STEPS: usize = 600;
-    // s lies within ten of its standard deviations of 1 to far less than a rounding error.
-    let half = 10.0 / (2.0 * degrees).sqrt();
-    let (from, to) = ((1.0 - half).max(0.0), 1.0 + half);
-    let step = (to - from) / STEPS as f64;
-    let half_degrees = 0.5 * degrees;
-    let constant = std::f64::consts::LN_2 + half_degrees * libm::log(half_degrees)
-        - libm::lgamma(half_degrees);
-    let integrand = |s: f64| {
-        if s <= 0.0 {
-            return 0.0;
-        }
-        let density = constant + (degrees - 1.0) * libm::log(s) - half_degrees * s * s;
-        libm::exp(density) * normal_cdf(t * s - shift)
-    };
-    let sum: f64 = (0..=STEPS)
-        .map(|i| {
-            let weight = match i {
-                0 | STEPS => 1.0,
-                _ if i % 2 == 1 => 4.0,
-                _ => 2.0,
-            };
-            weight * integrand(from + step * i as f64)
-        })
-        .sum();
-    sum * step / 3.0
+    let below = |s: f64| normal_cdf(t * s - shift);
+    mean_over_scale(degrees, f64::INFINITY, below).unwrap_or(f64::NAN)
+}
+
+/// Returns the probability that a noncentral t exceeds `t`, exact where it is small. NaN unless the
+/// degrees of freedom are positive.
+pub fn noncentral_t_upper(t: f64, degrees: f64, shift: f64) -> f64 {
+    let above = |s: f64| normal_cdf(shift - t * s);
+    mean_over_scale(degrees, f64::INFINITY, above).unwrap_or(f64::NAN)
 }
 
 /// Returns the value below which a noncentral t with `degrees` of freedom and noncentrality

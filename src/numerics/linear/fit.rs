@@ -87,40 +87,6 @@ impl LinearFit<'_> {
         test_term(self, self.design, term)
     }
 
-    /// Returns the test of a lack of fit against the replicates of equal `cells` (Draper and Smith
-    /// 1998, Applied Regression Analysis, 2.1): cells that the model describes exactly have residual
-    /// scatter within them only.
-    ///
-    /// # Errors
-    /// `Lengths` unless there is one cell per row, `NoResidual` without replicates in a cell or
-    /// without more cells than coefficients.
-    pub fn test_lack_of_fit(&self, cells: &super::Factor) -> Result<FisherTest, FitError> {
-        require_length(self.residuals.len(), cells.len())?;
-        let counts = cells.counts();
-        let mut means = vec![0.0; cells.levels()];
-        for (cell, residual) in cells.codes().iter().zip(&self.residuals) {
-            means[*cell] += residual / counts[*cell] as f64;
-        }
-        let pure: f64 = cells
-            .codes()
-            .iter()
-            .zip(&self.residuals)
-            .map(|(cell, residual)| (residual - means[*cell]) * (residual - means[*cell]))
-            .sum();
-        let seen = counts.iter().filter(|count| **count > 0).count();
-        let pure_df = (cells.len() - seen) as f64;
-        let lack_df = self.error.df - pure_df;
-        if pure_df < 1.0 || lack_df < 1.0 {
-            return Err(FitError::NoResidual);
-        }
-        let lack = (self.error.sum - pure).max(0.0);
-        Ok(FisherTest::new(
-            lack / lack_df / (pure / pure_df),
-            lack_df,
-            pure_df,
-        ))
-    }
-
     /// Returns the residuals divided by their own standard deviation (internally studentised: Cook
     /// and Weisberg 1982, Residuals and Influence in Regression, 2.2.1); zero where an observation
     /// determines its own fit.

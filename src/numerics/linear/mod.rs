@@ -14,10 +14,12 @@ mod fit;
 mod normality;
 mod spread;
 
+pub(super) use basis::dot;
 pub use blocks::{BlockedAnova, analyse_blocks};
 pub use contrasts::{Contrasts, difference_of};
 pub use design::{Coding, Design, Setting, Variable};
 pub use factor::Factor;
+pub(super) use fit::test_term;
 pub use fit::{LinearFit, fit_linear};
 pub use normality::{Normality, shapiro_wilk};
 pub use spread::{Centre, compare_spread};
