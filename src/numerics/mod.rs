@@ -16,13 +16,17 @@ mod extent;
 pub mod fit;
 mod line;
 pub mod linear;
+mod maximize;
+pub mod ordinal;
 mod outlier;
 mod peaks;
 pub mod proficiency;
 mod regression;
 mod robust;
 mod share;
+mod slice;
 mod smooth;
+pub mod survival;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks};
 pub use crossing::{
