@@ -18,6 +18,8 @@ pub mod fit;
 mod line;
 pub mod linear;
 pub mod mixed;
+mod maximize;
+pub mod ordinal;
 mod outlier;
 mod peaks;
 pub mod power;
@@ -25,7 +27,9 @@ pub mod proficiency;
 mod regression;
 mod robust;
 mod share;
+mod slice;
 mod smooth;
+pub mod survival;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks};
 pub use crossing::{
