@@ -1,5 +1,7 @@
 //! Invented figures: doughs of the Saltmarrow island bakery that never existed.
 
+pub mod methods;
+
 use doughtrace::chart::*;
 use doughtrace::record::Grade;
 use doughtrace::schema::{Digest, ResultId, RunId};
