@@ -51,8 +51,13 @@ impl Axis {
         let (from, to) = spread_out(from, high + reach * 0.04);
         let step = step_of(from, to, ticks);
         let half = step / 2.0;
+        // Noise around zero does not earn half a step of empty paper below it.
+        let dips = low < 0.0 && low > -0.08 * high;
         Axis {
-            low: (from / half + 1e-9).floor() * half,
+            low: match dips {
+                true => from.max(-half),
+                false => (from / half + 1e-9).floor() * half,
+            },
             high: (to / half - 1e-9).ceil() * half,
             ticks: Ticks::Every(step),
         }

@@ -128,7 +128,7 @@ impl EnergyBySource {
         });
         let names = self.groups.iter().map(|g| match g.note.is_empty() {
             true => g.treatment.clone(),
-            false => format!("{} {}", g.treatment, g.note),
+            false => format!("{}\n{}", g.treatment, g.note),
         });
         let mut plot = Plot::new(
             (Axis::named(names), ""),
@@ -155,7 +155,7 @@ impl EnergyBySource {
                 plot.interval((place, low), (place, high), INK);
                 top = top.max(high);
             }
-            plot.label((place, top), &number(base, 1), INK);
+            plot.label_above((place, top), &number(base, 1), INK);
         }
         plot
     }

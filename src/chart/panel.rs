@@ -62,6 +62,11 @@ impl EndText {
     fn height(&self) -> f64 {
         self.lines.len() as f64 * BESIDE.line_height()
     }
+
+    /// Returns the height with the room to its neighbours: several lines need more than one.
+    fn room(&self) -> f64 {
+        self.height() + if self.lines.len() > 1 { 6.0 } else { 0.0 }
+    }
 }
 
 impl Measured {
@@ -93,7 +98,7 @@ impl Measured {
             right,
             head: 0.0,
             foot: 0.0,
-            least: ends.iter().map(EndText::height).sum(),
+            least: ends.iter().map(EndText::room).sum(),
             ends,
             tops: Vec::new(),
             title: Block::new(),
@@ -120,10 +125,7 @@ impl Measured {
         };
         self.tops = self.tops_of(plot)?;
         let top_rows = self.tops.iter().map(|t| t.row + 1).max().unwrap_or(0);
-        self.head = self.title.height()
-            + rows as f64 * NAME_ROW
-            + top_rows as f64 * TOP_ROW
-            + if self.title.height() > 0.0 { 8.0 } else { 6.0 };
+        self.head = self.title.height() + rows as f64 * NAME_ROW + top_rows as f64 * TOP_ROW + 9.0;
         let (x0, x1) = self.edges();
         self.x_ticks = match plot.x_ticks {
             true => x_ticks(&plot.x, x1 - x0)?,
@@ -210,7 +212,10 @@ fn x_ticks(axis: &Axis, room: f64) -> Result<Vec<(f64, Vec<String>)>, ChartError
         if slot >= 30.0 {
             let mut broken = Vec::with_capacity(ticks.len());
             for (at, words) in ticks {
-                let mut lines = wrapped(&words, Type::TICK, slot)?;
+                let mut lines = Vec::new();
+                for part in words.split('\n') {
+                    lines.extend(wrapped(part, Type::TICK, slot)?);
+                }
                 if lines.len() > NAME_LINES {
                     lines.truncate(NAME_LINES);
                     if let Some(last) = lines.last_mut() {
@@ -225,7 +230,7 @@ fn x_ticks(axis: &Axis, room: f64) -> Result<Vec<(f64, Vec<String>)>, ChartError
     }
     let mut sized = Vec::with_capacity(ticks.len());
     for (at, words) in ticks {
-        let words = shortened(&words, Type::TICK, room / 2.0)?;
+        let words = shortened(&words.replace('\n', " "), Type::TICK, room / 2.0)?;
         sized.push((at, width(&words, Type::TICK)? / 2.0, words));
     }
     let fits = |every: usize| {
@@ -292,9 +297,13 @@ impl<'a> Frame<'a> {
                 continue;
             }
             let size = (width(&label.words, Type::LABEL)?, Type::LABEL.size * 1.06);
-            let place = ground.find(self.page(label.at), size);
+            let from = self.page(label.at);
+            let place = ground.find_towards(from, size, label.towards);
             if let Some(place) = &place {
                 ground.take(place.area);
+                if let Some(end) = place.leader {
+                    ground.ink_line(from, end);
+                }
             }
             places.push(place);
         }
@@ -427,7 +436,7 @@ impl<'a> Frame<'a> {
             )
         };
         let centres: Vec<f64> = self.ends.iter().map(|e| end_of(e).1).collect();
-        let heights: Vec<f64> = self.ends.iter().map(EndText::height).collect();
+        let heights: Vec<f64> = self.ends.iter().map(EndText::room).collect();
         let placed = spread(&centres, &heights, area.y0 - 8.0, area.y1 + 8.0);
         let left = area.x1 + LEADER;
         for (text, middle) in self.ends.iter().zip(&placed) {
@@ -461,7 +470,15 @@ impl<'a> Frame<'a> {
         for (label, place) in placed() {
             let Some(place) = place else { continue };
             let style = Type::LABEL.in_colour(label.colour);
-            canvas.fill(place.area.grown(1.0), PAPER, 0.8)?;
+            // The grid shall not run through the words; on a tinted ground paper would be a patch.
+            let mut tinted = self
+                .plot
+                .layers
+                .iter()
+                .filter_map(|l| l.tinted(&self.panel));
+            if !tinted.any(|area| area.overlaps(&place.area)) {
+                canvas.fill(place.area.grown(1.0), PAPER, 1.0)?;
+            }
             let text = Text {
                 words: &label.words,
                 style,

@@ -125,13 +125,24 @@ impl Ground {
 
     /// Returns the nearest free place for a label of `width` × `height` beside `anchor`, or `None`:
     /// a label that would cover a curve or another label is better listed elsewhere.
-    pub fn find(&self, anchor: (f64, f64), (width, height): (f64, f64)) -> Option<Place> {
+    pub fn find(&self, anchor: (f64, f64), size: (f64, f64)) -> Option<Place> {
+        self.find_towards(anchor, size, DIRECTIONS[0])
+    }
+
+    /// Returns the nearest free place, trying the direction `first` before the others.
+    pub fn find_towards(
+        &self,
+        anchor: (f64, f64),
+        (width, height): (f64, f64),
+        first: (f64, f64),
+    ) -> Option<Place> {
         let mut candidates = {
             DISTANCES
                 .iter()
                 .enumerate()
                 .flat_map(move |(ring, &distance)| {
-                    DIRECTIONS.iter().map(move |&(dx, dy)| {
+                    let directions = [first].into_iter().chain(DIRECTIONS);
+                    directions.map(move |(dx, dy)| {
                         let (x, y) = (anchor.0 + dx * distance, anchor.1 + dy * distance);
                         // The label hangs from the corner or edge that faces the mark.
                         let x0 = x - width * (1.0 - side(dx)) / 2.0;

@@ -2,7 +2,7 @@
 //! want a place beside them.
 
 use super::Bound;
-use super::axis::Axis;
+use super::axis::{Axis, range};
 use super::canvas::{Canvas, Fill, Pen};
 use super::clip;
 use super::curve;
@@ -108,6 +108,8 @@ pub(super) struct Label {
     pub at: (f64, f64),
     pub words: String,
     pub colour: Rgb,
+    /// Direction (right, down) tried first.
+    pub towards: (f64, f64),
 }
 
 /// A text right of the panel at the end of a line.
@@ -268,11 +270,22 @@ impl Plot {
 
     /// Adds a text beside a point.
     pub fn label(&mut self, at: (f64, f64), words: &str, colour: Rgb) {
+        self.label_towards(at, words, colour, (0.7, -0.7));
+    }
+
+    /// Adds a text above a point.
+    pub fn label_above(&mut self, at: (f64, f64), words: &str, colour: Rgb) {
+        self.label_towards(at, words, colour, (0.0, -1.0));
+    }
+
+    /// Adds a text beside a point, `towards` (right, down) where there is room.
+    pub fn label_towards(&mut self, at: (f64, f64), words: &str, colour: Rgb, towards: (f64, f64)) {
         if !words.is_empty() {
             self.labels.push(Label {
                 at,
                 words: words.to_owned(),
                 colour,
+                towards,
             });
         }
     }
@@ -387,7 +400,11 @@ impl Layer {
                 ink(ground, panel, x, lower);
                 ink(ground, panel, x, upper);
             }
-            Layer::Zone { .. } | Layer::Gap(_) => {}
+            Layer::Zone { .. } => {}
+            Layer::Gap(gap) => {
+                let whole = (panel.y.low(), panel.y.high());
+                ground.keep_off(cut(panel, *gap, whole));
+            }
             Layer::Level { y, .. } => {
                 let y = panel.y(*y);
                 let (left, right) = (panel.area.x0, panel.area.x1);
@@ -426,6 +443,26 @@ impl Layer {
                     ground.keep_off(area.grown(4.0));
                 }
             }
+        }
+    }
+
+    /// Returns the ground that the layer tints, if it does.
+    pub fn tinted(&self, panel: &Panel) -> Option<Area> {
+        let whole_x = (panel.x.low(), panel.x.high());
+        let whole_y = (panel.y.low(), panel.y.high());
+        match self {
+            Layer::Zone { x, y, .. } => {
+                Some(cut(panel, x.unwrap_or(whole_x), y.unwrap_or(whole_y)))
+            }
+            Layer::Band {
+                x, lower, upper, ..
+            } => {
+                let (left, right) = range(x.iter().copied());
+                let (low, _) = range(lower.iter().copied());
+                let (_, high) = range(upper.iter().copied());
+                Some(cut(panel, (left, right), (low, high)))
+            }
+            _ => None,
         }
     }
 
@@ -566,7 +603,7 @@ pub(super) fn draw_bar(
     }
     let pen = match colour.contrast_to_paper() > 2.2 {
         true => Pen::solid(PAPER, 2),
-        false => Pen::solid(MUTED, 2),
+        false => Pen::solid(MUTED.mixed(PAPER, 0.35), 1),
     };
     let (wide, tall) = (area.x1 - area.x0, area.y1 - area.y0);
     let steps = ((wide + tall) / HATCH).floor() as usize;

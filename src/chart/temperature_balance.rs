@@ -8,7 +8,7 @@ use super::key::Swatch;
 use super::picture::ChartError;
 use super::plot::{Hatch, Layer, Plot};
 use super::sheet::Sheet;
-use super::theme::{AXIS, COLD, Dash, INK, MUTED, PAPER, Rgb, WARM};
+use super::theme::{COLD, Dash, INK, MUTED, Rgb, WARM};
 use super::words::Words;
 
 /// One source of warmth or loss.
@@ -133,18 +133,18 @@ impl TemperatureBalance {
                 "temperature / °C",
             ),
         );
-        let floor = plot.y.low();
-        let whole = |plot: &mut Plot, place: f64, value: f64, colour: Rgb| {
-            plot.layers.push(Layer::Bar {
-                x: (place - HALF, place + HALF),
-                y: (floor, value),
-                colour,
-                hatch: Hatch::None,
+        // Temperatures have no natural zero: levels are drawn, not bars from an arbitrary floor.
+        let level = |plot: &mut Plot, place: f64, value: f64, colour: Rgb| {
+            plot.layers.push(Layer::Line {
+                name: "temperature".to_owned(),
+                x: vec![place - HALF, place + HALF],
+                y: vec![value, value],
+                pen: Pen::solid(colour, 9),
             });
         };
-        whole(&mut plot, 0.5, self.start_c, MUTED.mixed(PAPER, 0.45));
+        level(&mut plot, 0.5, self.start_c, MUTED);
         let start = format!("{} °C", number(self.start_c, 1));
-        plot.label((0.5, self.start_c), &start, INK);
+        plot.label_above((0.5, self.start_c), &start, INK);
         for (index, (step, &(from, to))) in self.steps.iter().zip(&levels).enumerate() {
             self.step(&mut plot, index as f64 + 1.5, step, (from, to));
         }
@@ -154,19 +154,19 @@ impl TemperatureBalance {
         let ends = [Some(self.predicted), self.measured];
         for (index, end) in ends.into_iter().flatten().enumerate() {
             let place = after + index as f64;
-            let tint = if index == 0 { 0.45 } else { 0.1 };
-            whole(&mut plot, place, end.value_c, MUTED.mixed(PAPER, tint));
+            let colour = if index == 0 { MUTED } else { INK };
+            level(&mut plot, place, end.value_c, colour);
             let mut top = end.value_c;
             if let Some((low, high)) = end.interval_c {
                 plot.interval((place, low), (place, high), INK);
                 top = top.max(high);
             }
             let words = format!("{} °C", number(end.value_c, 1));
-            plot.label((place, top), &words, INK);
+            plot.label_above((place, top), &words, INK);
         }
         if let Some(target) = self.target_c {
             let words = format!("target {} °C", number(target, 1));
-            plot.level(target, &words, AXIS);
+            plot.level(target, &words, MUTED);
         }
         plot
     }
@@ -189,7 +189,7 @@ impl TemperatureBalance {
             plot.interval((place, to - half), (place, to + half), INK);
             top = top.max(to + half);
         }
-        plot.label((place, top), &format!("{} K", signed(step.change_k)), INK);
+        plot.label_above((place, top), &format!("{} K", signed(step.change_k)), INK);
     }
 }
 

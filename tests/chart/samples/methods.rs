@@ -42,7 +42,11 @@ pub fn pin_mixing() -> RunCurve {
     let height = |t: f64| {
         58.0 * (t / 3.6)
             * (1.0 - t / 3.6).exp()
-            * if t > 3.6 { 1.0 + 0.12 * (t - 3.6) } else { 1.0 }
+            * if t > 3.6 {
+                1.0 + 0.045 * (t - 3.6) * (t - 3.6)
+            } else {
+                1.0
+            }
     };
     let half = |t: f64| 3.0 + 9.0 * (-(t - 2.8) * (t - 2.8) / 6.0).exp();
     let centre: Vec<f64> = time_min.iter().map(|t| height(*t)).collect();
@@ -81,7 +85,7 @@ pub fn pin_mixing() -> RunCurve {
             mark(MarkShape::Time { x_min: 3.1, y: height(3.1) + 0.85 * half(3.1) }, "upper-edge peak time 3.10 min ± 0.10"),
             mark(MarkShape::Point { x_min: 3.6, y: height(3.6) }, "centre peak 58.0 % ± 0.6"),
             mark(MarkShape::Point { x_min: 3.1, y: height(3.1) + 0.85 * half(3.1) }, "upper-edge peak 67.2 % ± 0.8"),
-            slope(2.0, "slope before the peak 7.9 %/min ± 0.5"),
+            slope(1.9, "slope before the peak 12.6 %/min ± 0.5"),
             slope(5.6, "slope after the peak −1.2 %/min ± 0.3"),
             mark(MarkShape::Width { x_min: 3.6, lower: height(3.6) - 0.85 * half(3.6), upper: height(3.6) + 0.85 * half(3.6) }, "width at the peak 19.1 % ± 0.9"),
             mark(MarkShape::Width { x_min: 8.0, lower: height(8.0) - 0.85 * half(8.0), upper: height(8.0) + 0.85 * half(8.0) }, "width at 8 min 5.3 % ± 0.4"),
@@ -477,7 +481,7 @@ pub fn uptake() -> RateFit {
                     line,
                 },
                 RateLaw {
-                    label: "sphere, D 4.1 ± 0.4 · 10⁻¹¹ m²/s".into(),
+                    label: "sphere, D 4.1 ± 0.4 ·\u{a0}10⁻¹¹\u{a0}m²/s".into(),
                     line: sampled(0.0, 48.0, 96, move |t| {
                         m0 + (1.0 / k2)
                             * 0.94
@@ -490,7 +494,10 @@ pub fn uptake() -> RateFit {
             readings: vec![reading(
                 (40.0 - m0) * k1 / (1.0 - (40.0 - m0) * k2),
                 40.0,
-                "40 % after 5.6 h ± 0.4",
+                &format!(
+                    "40 % after {:.1} h ± 0.4",
+                    (40.0 - m0) * k1 / (1.0 - (40.0 - m0) * k2)
+                ),
                 Bound::Exact,
             )],
         }
@@ -627,7 +634,7 @@ pub fn energy_by_source() -> EnergyBySource {
             group("two-arm", &[24.8, 0.0, 3.1], 3.4, 6.6, &mut noise),
             group("high-speed", &[8.2, 14.6, 2.4], 5.5, 5.4, &mut noise),
         ],
-        development_label: "development of the dough / % of maximum resistance per 10".into(),
+        development_label: "development time / min".into(),
         equal_development: Some((6.0, "equal development".into())),
     }
 }
