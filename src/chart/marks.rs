@@ -4,9 +4,10 @@ use super::Bound;
 use super::canvas::{Canvas, Fill, Pen};
 use super::frame::{Panel, tick};
 use super::label::{Area, LabelKind};
+use super::mark::{Mark, MarkShape};
 use super::picture::ChartError;
 use super::place::{Ground, Place};
-use super::run_curve::{Mark, MarkShape, RunCurve};
+use super::run_curve::RunCurve;
 use super::text::{Hang, Text, width};
 use super::theme::{AXIS, Dash, INK, MUTED, Marker, PAPER, Type};
 

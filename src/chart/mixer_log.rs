@@ -6,9 +6,10 @@ use super::extension_curves::Reading;
 use super::figure::Paint;
 use super::heating_curve::Phase;
 use super::key::Swatch;
+use super::layer::Along;
 use super::overlay::Series;
 use super::picture::ChartError;
-use super::plot::{Along, Plot};
+use super::plot::Plot;
 use super::sheet::{Row, Sheet};
 use super::theme::{INK, MUTED, PAPER, Rgb, SHADE, SHADE_OPACITY, dash};
 use super::words::Words;
@@ -145,14 +146,18 @@ impl MixerLog {
             }
         }
         for gap in &self.gaps {
-            plot.layers.push(super::plot::Layer::Gap(*gap));
+            plot.layers.push(super::layer::Layer::Gap(*gap));
         }
         if let Some((value, words)) = &panel.level {
             plot.level(*value, words, MUTED);
         }
         for reading in &panel.readings {
             plot.mark((reading.x, reading.y), Along::Y, reading.bound);
-            plot.label((reading.x, reading.y), &reading.label, INK);
+            // At the end of the log there is more room beside the panel than in it.
+            match reading.x > left + 0.9 * (right - left) {
+                true => plot.end(Some(reading.x), reading.y, &reading.label, INK),
+                false => plot.label((reading.x, reading.y), &reading.label, INK),
+            }
         }
         plot
     }

@@ -10,17 +10,28 @@
 //! before it is placed and listed in [`Picture::labels`], so a test can prove that nothing is
 //! clipped or covered.
 
+pub mod agreement;
+pub mod claims_forest;
+pub mod control_chart;
+pub mod curve_difference;
 pub mod day_overview;
+pub mod delivery_limits;
 pub mod energy;
 pub mod extension_curves;
+pub mod grade_distribution;
 pub mod heating_curve;
+pub mod hydration_lines;
 pub mod inflation;
 pub mod membrane_grades;
 pub mod mixer_log;
 pub mod overlay;
+pub mod paired_dots;
 pub mod rate_fit;
+pub mod residuals;
 pub mod run_curve;
+pub mod small_multiples;
 pub mod strain_hardening;
+pub mod survival;
 pub mod temperature_balance;
 
 mod axis;
@@ -30,9 +41,13 @@ mod curve;
 mod figure;
 mod font;
 mod frame;
+mod framed;
+mod hatch;
 mod indexed;
 mod key;
 mod label;
+mod layer;
+mod mark;
 mod marks;
 mod panel;
 mod picture;
@@ -46,20 +61,32 @@ mod theme;
 mod vector;
 mod words;
 
+pub use agreement::{Agreement, AgreementLevel, MethodLine, Pair};
+pub use claims_forest::{ClaimsForest, ForestClaim, ForestPanel, ForestScale, Verdict};
+pub use control_chart::{ControlChart, ControlLimits, ControlPanel, ControlSignal, Cusum};
+pub use curve_difference::CurveDifference;
 pub use day_overview::{Cell, DayOverview, Dot, DotGroup, DotState, MetricRow};
+pub use delivery_limits::{Delivery, DeliveryLimits, LimitStrip};
 pub use energy::{EnergyBySource, EnergyGroup};
 pub use extension_curves::{ExtensionCurve, ExtensionCurves, ExtensionPanel, Reading};
 pub use figure::Figure;
+pub use grade_distribution::{GradeBar, GradeDistribution, GradePanel};
 pub use heating_curve::{HeatingCurve, Phase, SlopeLine};
+pub use hydration_lines::{HydrationLines, Shift};
 pub use inflation::{Inflation, NominalCurve};
 pub use label::{LabelBox, LabelKind};
+pub use mark::{Mark, MarkShape, Reference};
 pub use membrane_grades::{GradedPiece, MembraneGrades, MembranePanel};
 pub use mixer_log::{LogPanel, MixerLog};
 pub use overlay::{Group, Overlay, Series};
+pub use paired_dots::{MeanInterval, PairedBlock, PairedDots};
 pub use picture::{ChartError, Drawing, Page, Picture, Provenance, provenance_in};
 pub use rate_fit::{RateFit, RateGroup, RateLaw, RatePoint};
-pub use run_curve::{Mark, MarkShape, Reference, RunCurve};
+pub use residuals::{ResidualPoint, Residuals};
+pub use run_curve::RunCurve;
+pub use small_multiples::{Multiple, SmallMultiples};
 pub use strain_hardening::{StrainHardening, StressFit, StressGroup};
+pub use survival::{Survival, SurvivalGroup, SurvivalStep};
 pub use temperature_balance::{HeatStep, Temperature, TemperatureBalance};
 pub use theme::{Dash, Look, Marker, Palette, Rgb};
 

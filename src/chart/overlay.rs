@@ -7,9 +7,9 @@ use super::figure::Paint;
 use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
 use super::key::{Key, Swatch};
 use super::label::{LabelKind, spread};
+use super::mark::Reference;
 use super::marks::draw_reference;
 use super::picture::ChartError;
-use super::run_curve::Reference;
 use super::text::{Hang, Text, width, wrapped};
 use super::theme::{Dash, MARGIN, MUTED, PAPER, Palette, Type};
 

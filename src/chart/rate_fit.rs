@@ -6,9 +6,10 @@ use super::canvas::{Blank, Canvas, Pen};
 use super::extension_curves::Reading;
 use super::figure::Paint;
 use super::key::Swatch;
+use super::layer::{Along, Dot, Layer, RADIUS};
 use super::overlay::Series;
 use super::picture::ChartError;
-use super::plot::{Along, Dot, Layer, Plot, RADIUS};
+use super::plot::Plot;
 use super::sheet::{Sheet, grid};
 use super::theme::{Dash, INK, MUTED, Marker, dash};
 use super::words::Words;
@@ -102,7 +103,7 @@ impl Paint for RateFit {
     }
 
     fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
-        let key = self.key();
+        let key = point_key(&self.groups, "measured");
         if !self.apart {
             return Sheet::single(&self.words, key, self.plot(&self.groups)).paint(blank);
         }
@@ -117,26 +118,27 @@ impl Paint for RateFit {
     }
 }
 
-impl RateFit {
-    fn key(&self) -> Vec<(Swatch, String)> {
-        let points = || self.groups.iter().flat_map(|g| &g.points);
-        let mut key = vec![
-            (Swatch::Solid(Marker::Circle, MUTED), "measured".to_owned()),
-            (Swatch::Thick(MUTED), "fitted".to_owned()),
-        ];
-        let laws = || self.groups.iter().flat_map(|g| &g.laws);
-        if laws().any(|law| !law.lower.is_empty()) {
-            key.push((Swatch::Band(MUTED), "95 % band of the fit".to_owned()));
-        }
-        if points().any(|p| p.bound != Bound::Exact) {
-            key.push((Swatch::Censored, "true value lies beyond".to_owned()));
-        }
-        if points().any(|p| p.aside) {
-            key.push((Swatch::Aside, "set aside".to_owned()));
-        }
-        key
+/// Returns the key of points with fitted laws; a point is `what`.
+pub(super) fn point_key(groups: &[RateGroup], what: &str) -> Vec<(Swatch, String)> {
+    let points = || groups.iter().flat_map(|g| &g.points);
+    let mut key = vec![
+        (Swatch::Solid(Marker::Circle, MUTED), what.to_owned()),
+        (Swatch::Thick(MUTED), "fitted".to_owned()),
+    ];
+    let mut laws = groups.iter().flat_map(|g| &g.laws);
+    if laws.any(|law| !law.lower.is_empty()) {
+        key.push((Swatch::Band(MUTED), "95 % band of the fit".to_owned()));
     }
+    if points().any(|p| p.bound != Bound::Exact) {
+        key.push((Swatch::Censored, "true value lies beyond".to_owned()));
+    }
+    if points().any(|p| p.aside) {
+        key.push((Swatch::Aside, "set aside".to_owned()));
+    }
+    key
+}
 
+impl RateFit {
     fn plot(&self, groups: &[RateGroup]) -> Plot {
         let points = || self.groups.iter().flat_map(|g| &g.points);
         let laws = || self.groups.iter().flat_map(|g| &g.laws);

@@ -2,8 +2,9 @@
 
 use super::canvas::{Blank, Canvas};
 use super::frame::{Block, footing, heading};
+use super::framed::Frame;
 use super::key::{Key, Swatch};
-use super::panel::{Frame, Measured};
+use super::panel::Measured;
 use super::picture::ChartError;
 use super::plot::Plot;
 use super::theme::MARGIN;
@@ -29,6 +30,12 @@ impl Row {
         }
     }
 
+    /// Adds places that stay empty, so that the panels keep the width of a full row.
+    pub fn fill_up(&mut self, missing: usize) {
+        let nothing = std::iter::repeat_with(|| (1.0, Plot::nothing()));
+        self.plots.extend(nothing.take(missing));
+    }
+
     /// Returns a row of panels of equal width.
     pub fn equal(plots: impl IntoIterator<Item = Plot>, least: f64) -> Row {
         Row {
@@ -39,13 +46,18 @@ impl Row {
     }
 }
 
+/// Returns how many of `count` panels stand in a row, each at least `narrowest` wide: rows of even
+/// length rather than full ones and a rest.
+pub(super) fn columns(count: usize, width: f64, narrowest: f64) -> usize {
+    let fits = ((width - 2.0 * MARGIN + GUTTER) / (narrowest + GUTTER)).floor() as usize;
+    let columns = fits.max(1).min(count.max(1));
+    let lines = count.div_ceil(columns).max(1);
+    count.div_ceil(lines).max(1)
+}
+
 /// Returns panels in rows of as many as leave each at least `narrowest` wide, `least` tall.
 pub(super) fn grid(plots: Vec<Plot>, width: f64, narrowest: f64, least: f64) -> Vec<Row> {
-    let fits = ((width - 2.0 * MARGIN + GUTTER) / (narrowest + GUTTER)).floor() as usize;
-    let columns = fits.clamp(1, plots.len().max(1));
-    // Rows of even length rather than a full one and a rest.
-    let lines = plots.len().div_ceil(columns).max(1);
-    let columns = plots.len().div_ceil(lines).max(1);
+    let columns = columns(plots.len(), width, narrowest);
     let mut rows: Vec<Row> = Vec::new();
     let mut plots = plots.into_iter().peekable();
     while plots.peek().is_some() {

@@ -6,9 +6,10 @@ use super::canvas::{Blank, Canvas, Pen};
 use super::extension_curves::Reading;
 use super::figure::Paint;
 use super::key::Swatch;
+use super::layer::{Along, Dot, RADIUS};
 use super::overlay::Series;
 use super::picture::ChartError;
-use super::plot::{Along, Dot, Plot, RADIUS};
+use super::plot::Plot;
 use super::sheet::Sheet;
 use super::theme::{ASIDE, Dash, INK, MUTED, Marker, PAPER, SHADE, SHADE_OPACITY, dash};
 use super::words::Words;
@@ -137,11 +138,11 @@ impl StrainHardening {
             }
         }
         for at in &group.failures {
-            plot.layers.push(super::plot::Layer::Cross(*at, ASIDE));
+            plot.layers.push(super::layer::Layer::Cross(*at, ASIDE));
         }
         if let Some(limit) = &group.limit {
             let at = (limit.x, limit.y);
-            plot.layers.push(super::plot::Layer::Dot(Dot {
+            plot.layers.push(super::layer::Layer::Dot(Dot {
                 at,
                 marker: Marker::Diamond,
                 colour: INK,

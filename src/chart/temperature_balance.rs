@@ -4,9 +4,11 @@
 use super::axis::{Axis, number, range};
 use super::canvas::{Blank, Canvas, Pen};
 use super::figure::Paint;
+use super::hatch::Hatch;
 use super::key::Swatch;
+use super::layer::Layer;
 use super::picture::ChartError;
-use super::plot::{Hatch, Layer, Plot};
+use super::plot::Plot;
 use super::sheet::Sheet;
 use super::theme::{COLD, Dash, INK, MUTED, Rgb, WARM};
 use super::words::Words;

@@ -31,6 +31,9 @@ pub(super) const GAP: Rgb = Rgb(242, 242, 242);
 pub(super) const WARM: Rgb = Rgb(224, 128, 70);
 /// What cools (blue of the palette).
 pub(super) const COLD: Rgb = Rgb(0, 114, 178);
+/// Supported, contradicted, undecided: blue and vermillion of the palette, darkened to be read as
+/// text, and grey. Their marks differ in shape and fill too.
+pub(super) const VERDICTS: (Rgb, Rgb, Rgb) = (Rgb(0, 114, 178), Rgb(178, 78, 4), MUTED);
 /// Opacity of agreed ranges.
 pub(super) const AGREED_OPACITY: f64 = 0.12;
 /// Opacity of shaded parts.
@@ -68,6 +71,18 @@ impl Type {
     /// Title of one panel.
     pub const PANEL: Type = Type {
         size: 15.0,
+        weight: Weight::Bold,
+        colour: INK,
+    };
+    /// Verdicts and main claims.
+    pub const STRONG: Type = Type {
+        size: 14.5,
+        weight: Weight::Bold,
+        colour: INK,
+    };
+    /// Title of one of many small panels.
+    pub const SMALL: Type = Type {
+        size: 12.5,
         weight: Weight::Bold,
         colour: INK,
     };

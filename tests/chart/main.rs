@@ -66,6 +66,8 @@ fn figures() -> Vec<Sample> {
         ),
     ];
     figures.extend(method_figures());
+    figures.extend(study_figures());
+    figures.extend(trend_figures());
     let page = Page::default();
     let mut sized: Vec<Sample> = figures
         .into_iter()
@@ -92,6 +94,30 @@ fn method_figures() -> Vec<(&'static str, Box<dyn Figure>)> {
         ("uptake", Box::new(methods::uptake())),
         ("firmness", Box::new(methods::firmness())),
         ("energy", Box::new(methods::energy_by_source())),
+    ]
+}
+
+fn study_figures() -> Vec<(&'static str, Box<dyn Figure>)> {
+    use samples::claims;
+    vec![
+        ("forest", Box::new(claims::claims_forest())),
+        ("hydration", Box::new(claims::hydration_lines())),
+        ("paired", Box::new(claims::paired_dots())),
+        ("residuals", Box::new(claims::residuals())),
+        ("grades", Box::new(claims::grade_distribution())),
+        ("difference", Box::new(claims::curve_difference())),
+        ("agreement", Box::new(claims::agreement())),
+        ("survival", Box::new(claims::survival())),
+    ]
+}
+
+fn trend_figures() -> Vec<(&'static str, Box<dyn Figure>)> {
+    use samples::trend;
+    vec![
+        ("control", Box::new(trend::control_chart())),
+        ("multiples", Box::new(trend::small_multiples(36))),
+        ("multiples_few", Box::new(trend::small_multiples(7))),
+        ("delivery", Box::new(trend::delivery_limits())),
     ]
 }
 

@@ -3,7 +3,8 @@
 use super::{Noise, run_curve};
 use doughtrace::chart::*;
 
-fn words(title: &str, subtitle: &str, caption: &str) -> Words {
+/// Texts around a figure of the three treatments.
+pub fn words(title: &str, subtitle: &str, caption: &str) -> Words {
     Words {
         title: title.into(),
         subtitle: subtitle.into(),
@@ -39,15 +40,8 @@ pub fn pin_mixing() -> RunCurve {
     let mut noise = Noise(67);
     let n = 2000;
     let time_min: Vec<f64> = (0..n).map(|i| f64::from(i) / 200.0).collect();
-    let height = |t: f64| {
-        58.0 * (t / 3.6)
-            * (1.0 - t / 3.6).exp()
-            * if t > 3.6 {
-                1.0 + 0.045 * (t - 3.6) * (t - 3.6)
-            } else {
-                1.0
-            }
-    };
+    let height =
+        |t: f64| 58.0 * (t / 3.6) * (1.0 - t / 3.6).exp() * (1.0 + 0.02 * (t - 3.6).max(0.0));
     let half = |t: f64| 3.0 + 9.0 * (-(t - 2.8) * (t - 2.8) / 6.0).exp();
     let centre: Vec<f64> = time_min.iter().map(|t| height(*t)).collect();
     let signal = time_min

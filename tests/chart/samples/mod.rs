@@ -1,6 +1,8 @@
 //! Invented figures: doughs of the Saltmarrow island bakery that never existed.
 
+pub mod claims;
 pub mod methods;
+pub mod trend;
 
 use doughtrace::chart::*;
 use doughtrace::record::Grade;
