@@ -20,6 +20,7 @@ pub mod linear;
 mod maximize;
 pub mod mixed;
 pub mod ordinal;
+pub mod multiple;
 mod outlier;
 mod peaks;
 pub mod power;

@@ -17,5 +17,6 @@ mod data;
 mod equivalence;
 mod linear;
 mod mixed;
+mod multiple;
 mod parallel;
 mod power;
