@@ -24,6 +24,7 @@ pub mod multiple;
 mod outlier;
 mod peaks;
 pub mod power;
+pub mod precision;
 pub mod proficiency;
 mod regression;
 mod robust;
