@@ -5,6 +5,7 @@
 //! [`schema`] (words) → [`profile`] + [`intake`] (raw bytes to records) → [`record`] (the data) →
 //! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings) → [`study`] + [`compare`]
 //! (claims and their verdicts) → `table`, `chart`, `report`
+//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings), [`limits`] (deliveries) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
 pub mod archive;
@@ -16,6 +17,7 @@ pub mod cli;
 pub mod compare;
 pub mod derive;
 pub mod intake;
+pub mod limits;
 pub mod numerics;
 #[cfg(feature = "pipeline")]
 pub mod pipeline;

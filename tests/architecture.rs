@@ -24,6 +24,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["rand_chacha", "rand_core"],
     ),
     ("check", &["schema", "record"], &[]),
+    ("limits", &["schema", "record"], &["toml", "strsim"]),
     ("study", &["schema", "record"], &["toml", "strsim"]),
     (
         "compare",
@@ -49,8 +50,8 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "pipeline",
         &[
-            "schema", "record", "profile", "intake", "numerics", "derive", "check", "study",
-            "compare", "table", "chart", "report", "archive",
+            "schema", "record", "profile", "intake", "numerics", "derive", "check", "limits",
+            "study", "compare", "table", "chart", "report", "archive",
         ],
         &["rayon", "glob", "tempfile"],
     ),

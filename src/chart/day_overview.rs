@@ -1,14 +1,15 @@
 //! The day at a glance: one strip of dots for each metric, by treatment, each run a dot.
 
 use super::Bound;
-use super::axis::{Axis, number};
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, shortened, wrapped};
+use super::axis::{Axis, number, range};
+use super::canvas::{Blank, Canvas, Fill, Pen};
+use super::figure::Paint;
 use super::frame::{Block, Panel, footing, heading, tick_room};
 use super::key::{Key, Swatch};
 use super::label::{Area, LabelKind};
-use super::picture::{ChartError, Page, Picture, Provenance};
-use super::run_curve::range;
+use super::picture::ChartError;
 use super::swarm::offsets;
+use super::text::{Hang, Text, shortened, wrapped};
 use super::theme::{ASIDE, AXIS, INK, MARGIN, MUTED, Marker, Palette, Type};
 
 /// What the quality rules said about a run.
@@ -86,88 +87,9 @@ pub struct DayOverview {
     pub caption: String,
 }
 
-/// Draws the figure at its usual size.
-///
-/// # Errors
-/// [`ChartError`] when the data cannot be drawn.
-pub fn draw(figure: &DayOverview, from: &Provenance) -> Result<Picture, ChartError> {
-    draw_on(figure, from, Page::default())
-}
-
-/// Draws the figure on `page`, whose height follows the number of metrics.
-///
-/// # Errors
-/// [`ChartError`] when the data or the page cannot be drawn.
-pub fn draw_on(figure: &DayOverview, from: &Provenance, page: Page) -> Result<Picture, ChartError> {
-    let page = page.checked()?;
-    figure.check()?;
-    let plan = Plan::new(figure, page)?;
-    let mut canvas = Canvas::new(page, plan.height);
-    plan.heading.draw(&mut canvas, MARGIN, MARGIN)?;
-    plan.key.draw(&mut canvas, plan.key_top)?;
-    for placed in &plan.panels {
-        placed.draw(figure, &mut canvas)?;
-    }
-    plan.footing.draw(&mut canvas, MARGIN, plan.footing_top)?;
-    canvas.finish(&figure.title, figure.alt(), from)
-}
-
-impl Dot {
-    fn values(&self) -> impl Iterator<Item = f64> {
-        let (low, high) = self.interval.unwrap_or((self.value, self.value));
-        [self.value, low, high].into_iter()
-    }
-}
-
-impl MetricRow {
-    fn values(&self) -> impl Iterator<Item = f64> {
-        self.cells.iter().flat_map(|c| &c.groups).flat_map(|g| {
-            let dots = g.dots.iter().flat_map(Dot::values);
-            dots.chain(g.centre)
-        })
-    }
-}
-
-impl DayOverview {
-    fn check(&self) -> Result<(), ChartError> {
-        if self.rows.iter().all(|row| row.cells.is_empty()) {
-            return Err(ChartError::NoData(self.title.clone()));
-        }
-        for row in &self.rows {
-            if let Some(index) = row.values().position(|v| !v.is_finite()) {
-                return Err(ChartError::NotFinite {
-                    series: row.title.clone(),
-                    index,
-                });
-            }
-        }
-        Ok(())
-    }
-
-    fn dots(&self) -> impl Iterator<Item = &Dot> {
-        let cells = self.rows.iter().flat_map(|r| &r.cells);
-        cells.flat_map(|c| &c.groups).flat_map(|g| &g.dots)
-    }
-
-    fn key(&self) -> Vec<(Swatch, String)> {
-        let mut items = Vec::new();
-        let any = |test: fn(&Dot) -> bool| self.dots().any(test);
-        if !self.centre_name.is_empty() {
-            items.push((Swatch::Thick(INK), self.centre_name.clone()));
-        }
-        if any(|d| d.interval.is_some()) {
-            items.push((Swatch::Interval, "interval of one run".to_owned()));
-        }
-        if any(|d| d.bound != Bound::Exact) {
-            items.push((Swatch::Censored, "true value lies beyond".to_owned()));
-        }
-        if any(|d| d.state == DotState::Flagged) {
-            items.push((Swatch::Ring, "has a warning".to_owned()));
-        }
-        if any(|d| d.state == DotState::Rejected) {
-            items.push((Swatch::Cross(ASIDE), "rejected".to_owned()));
-        }
-        items
+impl Paint for DayOverview {
+    fn title(&self) -> &str {
+        &self.title
     }
 
     fn alt(&self) -> String {
@@ -197,6 +119,77 @@ impl DayOverview {
             }
         }
         words.trim_end_matches(';').to_owned() + "."
+    }
+
+    fn check(&self) -> Result<(), ChartError> {
+        if self.rows.iter().all(|row| row.cells.is_empty()) {
+            return Err(ChartError::NoData(self.title.clone()));
+        }
+        for row in &self.rows {
+            if let Some(index) = row.values().position(|v| !v.is_finite()) {
+                return Err(ChartError::NotFinite {
+                    series: row.title.clone(),
+                    index,
+                });
+            }
+        }
+        Ok(())
+    }
+
+    fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
+        let plan = Plan::new(self, blank)?;
+        let mut canvas = blank.open(plan.height);
+        plan.heading.draw(&mut canvas, MARGIN, MARGIN)?;
+        plan.key.draw(&mut canvas, plan.key_top)?;
+        for placed in &plan.panels {
+            placed.draw(self, &mut canvas)?;
+        }
+        plan.footing.draw(&mut canvas, MARGIN, plan.footing_top)?;
+        Ok(canvas)
+    }
+}
+
+impl Dot {
+    fn values(&self) -> impl Iterator<Item = f64> {
+        let (low, high) = self.interval.unwrap_or((self.value, self.value));
+        [self.value, low, high].into_iter()
+    }
+}
+
+impl MetricRow {
+    fn values(&self) -> impl Iterator<Item = f64> {
+        self.cells.iter().flat_map(|c| &c.groups).flat_map(|g| {
+            let dots = g.dots.iter().flat_map(Dot::values);
+            dots.chain(g.centre)
+        })
+    }
+}
+
+impl DayOverview {
+    fn dots(&self) -> impl Iterator<Item = &Dot> {
+        let cells = self.rows.iter().flat_map(|r| &r.cells);
+        cells.flat_map(|c| &c.groups).flat_map(|g| &g.dots)
+    }
+
+    fn key(&self) -> Vec<(Swatch, String)> {
+        let mut items = Vec::new();
+        let any = |test: fn(&Dot) -> bool| self.dots().any(test);
+        if !self.centre_name.is_empty() {
+            items.push((Swatch::Thick(INK), self.centre_name.clone()));
+        }
+        if any(|d| d.interval.is_some()) {
+            items.push((Swatch::Interval, "interval of one run".to_owned()));
+        }
+        if any(|d| d.bound != Bound::Exact) {
+            items.push((Swatch::Censored, "true value lies beyond".to_owned()));
+        }
+        if any(|d| d.state == DotState::Flagged) {
+            items.push((Swatch::Ring, "has a warning".to_owned()));
+        }
+        if any(|d| d.state == DotState::Rejected) {
+            items.push((Swatch::Cross(ASIDE), "rejected".to_owned()));
+        }
+        items
     }
 }
 
@@ -232,8 +225,8 @@ struct PlacedCell {
 }
 
 impl Plan {
-    fn new(figure: &DayOverview, page: Page) -> Result<Plan, ChartError> {
-        let width = f64::from(page.width);
+    fn new(figure: &DayOverview, blank: Blank) -> Result<Plan, ChartError> {
+        let width = blank.width();
         let heading = heading(&figure.title, &figure.subtitle, width)?;
         let lines = figure.notes.iter().map(String::as_str);
         let footing = footing(lines.chain([figure.caption.as_str()]), width)?;

@@ -1,15 +1,16 @@
 //! Extension curves by rest time, one panel for each treatment or dough, with R50, Rm and E marked.
 
 use super::Bound;
-use super::axis::{Axis, number};
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, width};
+use super::axis::{Axis, number, range};
+use super::canvas::{Blank, Canvas, Fill, Pen};
 use super::curve;
+use super::figure::Paint;
 use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
 use super::key::{Key, Swatch};
 use super::label::{Area, LabelKind};
-use super::picture::{ChartError, Page, Picture, Provenance};
+use super::picture::ChartError;
 use super::place::Ground;
-use super::run_curve::range;
+use super::text::{Hang, Text, width};
 use super::theme::{Dash, INK, MARGIN, MUTED, Marker, PAPER, Palette, Rgb, Type};
 
 /// A value read on an extension curve.
@@ -76,34 +77,53 @@ pub struct ExtensionCurves {
     pub caption: String,
 }
 
-/// Draws the figure at its usual size.
-///
-/// # Errors
-/// [`ChartError`] when the data cannot be drawn.
-pub fn draw(figure: &ExtensionCurves, from: &Provenance) -> Result<Picture, ChartError> {
-    draw_on(figure, from, Page::default())
-}
-
-/// Draws the figure on `page`.
-///
-/// # Errors
-/// [`ChartError`] when the data or the page cannot be drawn.
-pub fn draw_on(
-    figure: &ExtensionCurves,
-    from: &Provenance,
-    page: Page,
-) -> Result<Picture, ChartError> {
-    let page = page.checked()?;
-    figure.check()?;
-    let plan = Plan::new(figure, page)?;
-    let mut canvas = Canvas::new(page, plan.height);
-    plan.heading.draw(&mut canvas, MARGIN, MARGIN)?;
-    plan.key.draw(&mut canvas, plan.key_top)?;
-    for placed in &plan.panels {
-        placed.draw(figure, &mut canvas)?;
+impl Paint for ExtensionCurves {
+    fn title(&self) -> &str {
+        &self.title
     }
-    plan.footing.draw(&mut canvas, MARGIN, plan.footing_top)?;
-    canvas.finish(&figure.title, figure.alt(), from)
+
+    fn alt(&self) -> String {
+        let mut words = format!("{}. {}.", self.title, self.subtitle);
+        for panel in &self.panels {
+            for curve in &panel.curves {
+                words.push_str(&format!(" {}, {}.", panel.title, curve.line()));
+            }
+        }
+        for note in &self.notes {
+            words.push_str(&format!(" {}.", note.trim_end_matches('.')));
+        }
+        words.replace('\u{a0}', " ")
+    }
+
+    fn check(&self) -> Result<(), ChartError> {
+        if self.curves().all(|c| c.x.is_empty()) {
+            return Err(ChartError::NoData(self.title.clone()));
+        }
+        for curve in self.curves() {
+            curve::check(&curve.name(), &curve.x, &curve.y)?;
+            for (index, (_, reading)) in curve.readings().enumerate() {
+                if !reading.x.is_finite() || !reading.y.is_finite() {
+                    return Err(ChartError::NotFinite {
+                        series: reading.label.clone(),
+                        index,
+                    });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
+        let plan = Plan::new(self, blank)?;
+        let mut canvas = blank.open(plan.height);
+        plan.heading.draw(&mut canvas, MARGIN, MARGIN)?;
+        plan.key.draw(&mut canvas, plan.key_top)?;
+        for placed in &plan.panels {
+            placed.draw(self, &mut canvas)?;
+        }
+        plan.footing.draw(&mut canvas, MARGIN, plan.footing_top)?;
+        Ok(canvas)
+    }
 }
 
 impl ExtensionCurve {
@@ -129,7 +149,7 @@ impl ExtensionCurve {
     fn line(&self) -> String {
         let mut parts: Vec<String> = self
             .readings()
-            .map(|(name, reading)| format!("{name} {}{}", side(reading.bound), reading.label))
+            .map(|(name, reading)| format!("{name} {}{}", reading.bound.words(), reading.label))
             .collect();
         if parts.is_empty() {
             parts.push("no value".to_owned());
@@ -141,15 +161,6 @@ impl ExtensionCurve {
             self.name().replace(' ', "\u{a0}"),
             parts.join(" · ")
         )
-    }
-}
-
-/// Returns the words before a value that is known to one side only.
-fn side(bound: Bound) -> &'static str {
-    match bound {
-        Bound::Exact => "",
-        Bound::Above => "above ",
-        Bound::Below => "below ",
     }
 }
 
@@ -165,24 +176,6 @@ fn marker(name: &str) -> Marker {
 impl ExtensionCurves {
     fn curves(&self) -> impl Iterator<Item = &ExtensionCurve> {
         self.panels.iter().flat_map(|p| &p.curves)
-    }
-
-    fn check(&self) -> Result<(), ChartError> {
-        if self.curves().all(|c| c.x.is_empty()) {
-            return Err(ChartError::NoData(self.title.clone()));
-        }
-        for curve in self.curves() {
-            curve::check(&curve.name(), &curve.x, &curve.y)?;
-            for (index, (_, reading)) in curve.readings().enumerate() {
-                if !reading.x.is_finite() || !reading.y.is_finite() {
-                    return Err(ChartError::NotFinite {
-                        series: reading.label.clone(),
-                        index,
-                    });
-                }
-            }
-        }
-        Ok(())
     }
 
     /// Returns the rest times, shortest first.
@@ -248,19 +241,6 @@ impl ExtensionCurves {
             Axis::for_values(y_low, y_high * 1.04, 6),
         )
     }
-
-    fn alt(&self) -> String {
-        let mut words = format!("{}. {}.", self.title, self.subtitle);
-        for panel in &self.panels {
-            for curve in &panel.curves {
-                words.push_str(&format!(" {}, {}.", panel.title, curve.line()));
-            }
-        }
-        for note in &self.notes {
-            words.push_str(&format!(" {}.", note.trim_end_matches('.')));
-        }
-        words.replace('\u{a0}', " ")
-    }
 }
 
 /// Distance between panels, logical pixels.
@@ -289,8 +269,8 @@ struct Placed {
 }
 
 impl Plan {
-    fn new(figure: &ExtensionCurves, page: Page) -> Result<Plan, ChartError> {
-        let page_width = f64::from(page.width);
+    fn new(figure: &ExtensionCurves, blank: Blank) -> Result<Plan, ChartError> {
+        let page_width = blank.width();
         let heading = heading(&figure.title, &figure.subtitle, page_width)?;
         let lines = figure.notes.iter().map(String::as_str);
         let footing = footing(lines.chain([figure.caption.as_str()]), page_width)?;
@@ -324,7 +304,7 @@ impl Plan {
         let start = key_top + key.height() + 10.0;
         let fixed = texts + rows as f64 * (X_AXIS_ROOM + 42.0);
         let end = footing.height() + MARGIN * 0.7;
-        let share = (f64::from(page.height) - start - fixed - end) / rows as f64;
+        let share = (blank.height() - start - fixed - end) / rows as f64;
         let tall = share.max(LEAST_PANEL);
         let mut top = start;
         let mut panels = Vec::new();

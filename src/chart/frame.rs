@@ -1,9 +1,10 @@
 //! The parts every figure shares: heading, caption, and the panel with grid and axes.
 
 use super::axis::Axis;
-use super::canvas::{Canvas, Hang, Pen, Text, width, wrapped};
+use super::canvas::{Canvas, Pen};
 use super::label::{Area, LabelKind};
 use super::picture::ChartError;
+use super::text::{Hang, Text, width, wrapped};
 use super::theme::{AXIS, GRID, MARGIN, Type};
 
 /// Lines of text that were measured before they are drawn.

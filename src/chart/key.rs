@@ -1,9 +1,13 @@
 //! The line above a panel: what the ordinate shows, and what the signs mean.
 
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, shortened, width};
+use super::canvas::{Canvas, Fill, Pen};
+use super::hatch::{Hatch, draw_bar, draw_span, draw_tick};
 use super::label::{Area, LabelKind};
 use super::picture::ChartError;
-use super::theme::{Dash, INK, MUTED, Marker, Rgb, Type};
+use super::text::{Hang, Text, shortened, width};
+use super::theme::{
+    AGREED, AGREED_OPACITY, Dash, GAP as GROUND, INK, MUTED, Marker, PAPER, Rgb, Type,
+};
 
 /// A sign in the key.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +32,20 @@ pub(super) enum Swatch {
     Ring,
     /// Open circle with an arrow.
     Censored,
+    /// Pale dot with a cross over it.
+    Aside,
+    /// Filled block with a pattern.
+    Block(Rgb, Hatch),
+    /// Hatched part without data.
+    Gap,
+    /// Thin bar at the foot of a panel.
+    Bar(Rgb),
+    /// Interval that lies flat.
+    Span,
+    /// Upright tick on a step curve.
+    Censor,
+    /// Shaded range that was agreed, such as a margin.
+    Agreed,
 }
 
 /// A key that was measured before it is drawn.
@@ -148,6 +166,32 @@ impl Swatch {
                 canvas.symbol(Marker::Circle, middle, 8.0, (MUTED, Fill::Open))?;
                 canvas.symbol(Marker::Circle, middle, 3.6, (INK, Fill::Solid))
             }
+            Swatch::Aside => {
+                let pale = MUTED.mixed(PAPER, 0.62);
+                canvas.symbol(Marker::Circle, middle, 4.5, (pale, Fill::Solid))?;
+                canvas.cross(middle, 4.5, MUTED)
+            }
+            Swatch::Block(colour, hatch) => {
+                let area = Area::new(x, y - 7.0, x + SWATCH, y + 7.0);
+                draw_bar(canvas, area, colour, hatch)
+            }
+            Swatch::Gap => {
+                let area = Area::new(x, y - 7.0, x + SWATCH, y + 7.0);
+                draw_bar(canvas, area, GROUND, Hatch::Up)
+            }
+            Swatch::Bar(colour) => {
+                canvas.fill(Area::new(x, y - 2.5, x + SWATCH, y + 2.5), colour, 1.0)
+            }
+            Swatch::Span => draw_span(canvas, (x, x + SWATCH), y, MUTED),
+            Swatch::Censor => {
+                canvas.line(&line, Pen::solid(MUTED, 3))?;
+                draw_tick(canvas, middle, INK)
+            }
+            Swatch::Agreed => canvas.fill(
+                Area::new(x, y - 7.0, x + SWATCH, y + 7.0),
+                AGREED,
+                AGREED_OPACITY,
+            ),
             Swatch::Censored => {
                 canvas.arrow((x + 9.0, y), (x + SWATCH, y), INK)?;
                 canvas.symbol(Marker::Circle, (x + 6.0, y), 4.5, (INK, Fill::Open))

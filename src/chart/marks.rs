@@ -1,12 +1,14 @@
 //! Marks of a run curve: symbols on the curve, labels beside them, and the strip of times below.
 
 use super::Bound;
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, width};
+use super::canvas::{Canvas, Fill, Pen};
 use super::frame::{Panel, tick};
 use super::label::{Area, LabelKind};
+use super::mark::{Mark, MarkShape};
 use super::picture::ChartError;
 use super::place::{Ground, Place};
-use super::run_curve::{Mark, MarkShape, RunCurve};
+use super::run_curve::RunCurve;
+use super::text::{Hang, Text, width};
 use super::theme::{AXIS, Dash, INK, MUTED, Marker, PAPER, Type};
 
 /// Height of one row of the strip, logical pixels.
@@ -66,7 +68,10 @@ pub(super) fn strip_rows(figure: &RunCurve) -> Vec<Row<'_>> {
                 to_min,
                 y,
             }),
-            MarkShape::Point { .. } | MarkShape::Drop { .. } => None,
+            MarkShape::Point { .. }
+            | MarkShape::Drop { .. }
+            | MarkShape::Width { .. }
+            | MarkShape::Slope { .. } => None,
         })
         .collect();
     rows.sort_by(|a, b| b.to_min.total_cmp(&a.to_min));
@@ -217,6 +222,17 @@ fn anchor(mark: &Mark, panel: &Panel) -> Option<(f64, f64)> {
     match mark.shape {
         MarkShape::Point { x_min, y } => Some((panel.x(x_min), panel.y(y))),
         MarkShape::Drop { x_min, from, to } => Some((panel.x(x_min), panel.y((from + to) / 2.0))),
+        MarkShape::Width {
+            x_min,
+            lower,
+            upper,
+        } => Some((panel.x(x_min), panel.y(lower.min(upper)))),
+        MarkShape::Slope {
+            x_min,
+            y,
+            per_min,
+            half_min,
+        } => Some((panel.x(x_min + half_min), panel.y(y + per_min * half_min))),
         MarkShape::Time { .. } | MarkShape::Span { .. } => None,
     }
 }
@@ -234,7 +250,13 @@ fn symbols(mark: &Mark, panel: &Panel) -> Vec<Area> {
             to_min,
             y,
         } => vec![around(from_min, y), around(to_min, y)],
-        MarkShape::Drop { x_min, from, to } => {
+        MarkShape::Slope { .. } => Vec::new(),
+        MarkShape::Drop { x_min, from, to }
+        | MarkShape::Width {
+            x_min,
+            lower: from,
+            upper: to,
+        } => {
             let (a, b) = (around(x_min, from), around(x_min, to));
             vec![Area::new(a.x0, a.y0.min(b.y0), a.x1, a.y1.max(b.y1))]
         }
@@ -316,7 +338,32 @@ fn draw_symbols(canvas: &mut Canvas, mark: &Mark, panel: &Panel) -> Result<(), C
                 }
             }
         }
-        (MarkShape::Drop { x_min, from, to }, bound) => {
+        (
+            MarkShape::Slope {
+                x_min,
+                y,
+                per_min,
+                half_min,
+            },
+            _,
+        ) => {
+            let end = |way: f64| {
+                let x = x_min + way * half_min;
+                (panel.x(x), panel.y(y + way * per_min * half_min))
+            };
+            // A paper rim keeps the line apart from the curve that it touches.
+            canvas.line(&[end(-1.0), end(1.0)], Pen::solid(PAPER, 9))?;
+            canvas.line(&[end(-1.0), end(1.0)], Pen::solid(INK, 4))
+        }
+        (
+            MarkShape::Drop { x_min, from, to }
+            | MarkShape::Width {
+                x_min,
+                lower: from,
+                upper: to,
+            },
+            bound,
+        ) => {
             let x = panel.x(x_min);
             let (top, end) = (panel.y(from), panel.y(to));
             let pen = Pen::solid(INK, 2);

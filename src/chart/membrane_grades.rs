@@ -4,11 +4,13 @@
 //! no grade: its row stands below the scale, behind a rule of its own.
 
 use super::axis::number;
-use super::canvas::{Canvas, Fill, Hang, Pen, Text, shortened, width};
+use super::canvas::{Blank, Canvas, Fill, Pen};
+use super::figure::Paint;
 use super::frame::{Block, footing, heading};
 use super::key::{Key, Swatch};
 use super::label::{Area, LabelKind};
-use super::picture::{ChartError, Page, Picture, Provenance};
+use super::picture::ChartError;
+use super::text::{Hang, Text, shortened, width};
 use super::theme::{AXIS, GRID, INK, MARGIN, Marker, Palette, Type};
 use crate::record::Grade;
 
@@ -53,37 +55,66 @@ pub struct MembraneGrades {
     pub caption: String,
 }
 
-/// Draws the figure at its usual size.
-///
-/// # Errors
-/// [`ChartError`] when the data cannot be drawn.
-pub fn draw(figure: &MembraneGrades, from: &Provenance) -> Result<Picture, ChartError> {
-    draw_on(figure, from, Page::default())
-}
-
-/// Draws the figure on `page`.
-///
-/// # Errors
-/// [`ChartError`] when the data or the page cannot be drawn.
-pub fn draw_on(
-    figure: &MembraneGrades,
-    from: &Provenance,
-    page: Page,
-) -> Result<Picture, ChartError> {
-    let page = page.checked()?;
-    figure.check()?;
-    let plan = Plan::new(figure, page)?;
-    let mut canvas = Canvas::new(page, plan.height);
-    plan.heading.draw(&mut canvas, MARGIN, MARGIN)?;
-    plan.key.draw(&mut canvas, plan.key_top)?;
-    for placed in &plan.panels {
-        placed.draw(figure, &plan, &mut canvas)?;
+impl Paint for MembraneGrades {
+    fn title(&self) -> &str {
+        &self.title
     }
-    plan.footing.draw(&mut canvas, MARGIN, plan.footing_top)?;
-    canvas.finish(&figure.title, figure.alt(), from)
+
+    fn alt(&self) -> String {
+        let mut words = format!("{}. {}.", self.title, self.subtitle);
+        for panel in &self.panels {
+            for time in self.times() {
+                let at = |p: &&GradedPiece| (p.mix_time_min - time).abs() < 1e-9;
+                let here: Vec<&GradedPiece> = panel.pieces.iter().filter(at).collect();
+                if here.is_empty() {
+                    continue;
+                }
+                let counts: Vec<String> = (0..ROWS)
+                    .filter_map(|row| {
+                        let n = here.iter().filter(|p| p.row() == Some(row)).count();
+                        (n > 0).then(|| format!("{n} × {}", row_words(row)))
+                    })
+                    .collect();
+                words.push_str(&format!(
+                    " {}, {}: {}.",
+                    panel.treatment,
+                    minutes(time),
+                    counts.join(", ")
+                ));
+            }
+        }
+        for note in &self.notes {
+            words.push_str(&format!(" {}.", note.trim_end_matches('.')));
+        }
+        words
+    }
+
+    fn check(&self) -> Result<(), ChartError> {
+        if self.pieces().all(|p| p.row().is_none()) {
+            return Err(ChartError::NoData(self.title.clone()));
+        }
+        match self.pieces().position(|p| !p.mix_time_min.is_finite()) {
+            Some(index) => Err(ChartError::NotFinite {
+                series: "mixing time".to_owned(),
+                index,
+            }),
+            None => Ok(()),
+        }
+    }
+
+    fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
+        let plan = Plan::new(self, blank)?;
+        let mut canvas = blank.open(plan.height);
+        plan.heading.draw(&mut canvas, MARGIN, MARGIN)?;
+        plan.key.draw(&mut canvas, plan.key_top)?;
+        for placed in &plan.panels {
+            placed.draw(self, &plan, &mut canvas)?;
+        }
+        plan.footing.draw(&mut canvas, MARGIN, plan.footing_top)?;
+        Ok(canvas)
+    }
 }
 
-/// Rows from the top: the grades, highest first, then overmixed.
 const ROWS: usize = Grade::ALL.len() + 1;
 
 impl GradedPiece {
@@ -108,19 +139,6 @@ fn row_words(row: usize) -> String {
 impl MembraneGrades {
     fn pieces(&self) -> impl Iterator<Item = &GradedPiece> {
         self.panels.iter().flat_map(|p| &p.pieces)
-    }
-
-    fn check(&self) -> Result<(), ChartError> {
-        if self.pieces().all(|p| p.row().is_none()) {
-            return Err(ChartError::NoData(self.title.clone()));
-        }
-        match self.pieces().position(|p| !p.mix_time_min.is_finite()) {
-            Some(index) => Err(ChartError::NotFinite {
-                series: "mixing time".to_owned(),
-                index,
-            }),
-            None => Ok(()),
-        }
     }
 
     /// Returns the mixing times, shortest first.
@@ -153,35 +171,6 @@ impl MembraneGrades {
             }
         }
         fullest
-    }
-
-    fn alt(&self) -> String {
-        let mut words = format!("{}. {}.", self.title, self.subtitle);
-        for panel in &self.panels {
-            for time in self.times() {
-                let at = |p: &&GradedPiece| (p.mix_time_min - time).abs() < 1e-9;
-                let here: Vec<&GradedPiece> = panel.pieces.iter().filter(at).collect();
-                if here.is_empty() {
-                    continue;
-                }
-                let counts: Vec<String> = (0..ROWS)
-                    .filter_map(|row| {
-                        let n = here.iter().filter(|p| p.row() == Some(row)).count();
-                        (n > 0).then(|| format!("{n} × {}", row_words(row)))
-                    })
-                    .collect();
-                words.push_str(&format!(
-                    " {}, {}: {}.",
-                    panel.treatment,
-                    minutes(time),
-                    counts.join(", ")
-                ));
-            }
-        }
-        for note in &self.notes {
-            words.push_str(&format!(" {}.", note.trim_end_matches('.')));
-        }
-        words
     }
 }
 
@@ -250,8 +239,8 @@ struct Placed {
 }
 
 impl Plan {
-    fn new(figure: &MembraneGrades, page: Page) -> Result<Plan, ChartError> {
-        let page_width = f64::from(page.width);
+    fn new(figure: &MembraneGrades, blank: Blank) -> Result<Plan, ChartError> {
+        let page_width = blank.width();
         let heading = heading(&figure.title, &figure.subtitle, page_width)?;
         let lines = figure.notes.iter().map(String::as_str);
         let footing = footing(lines.chain([figure.caption.as_str()]), page_width)?;
@@ -293,7 +282,7 @@ impl Plan {
         let start = key_top + key.height() + 10.0;
         let end = footing.height() + MARGIN * 0.7;
         let fixed = rows as f64 * (title + RULE + foot) + start + end;
-        let row = ((f64::from(page.height) - fixed) / (rows * ROWS) as f64).max(ROW);
+        let row = ((blank.height() - fixed) / (rows * ROWS) as f64).max(ROW);
         let tall = row * ROWS as f64 + RULE;
         let panels = (0..figure.panels.len())
             .map(|index| {

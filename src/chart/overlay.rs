@@ -1,14 +1,16 @@
 //! Runs over each other by treatment: thin runs, mean with its band, names at the curves' ends.
 
-use super::axis::{Axis, number};
-use super::canvas::{Canvas, Hang, Pen, Text, width, wrapped};
+use super::axis::{Axis, number, range};
+use super::canvas::{Blank, Canvas, Pen};
 use super::curve;
+use super::figure::Paint;
 use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
 use super::key::{Key, Swatch};
 use super::label::{LabelKind, spread};
+use super::mark::Reference;
 use super::marks::draw_reference;
-use super::picture::{ChartError, Page, Picture, Provenance};
-use super::run_curve::{Reference, range};
+use super::picture::ChartError;
+use super::text::{Hang, Text, width, wrapped};
 use super::theme::{Dash, MARGIN, MUTED, PAPER, Palette, Type};
 
 /// One curve.
@@ -62,71 +64,9 @@ pub struct Overlay {
     pub caption: String,
 }
 
-/// Draws the figure at its usual size.
-///
-/// # Errors
-/// [`ChartError`] when the data cannot be drawn.
-pub fn draw(figure: &Overlay, from: &Provenance) -> Result<Picture, ChartError> {
-    draw_on(figure, from, Page::default())
-}
-
-/// Draws the figure on `page`.
-///
-/// # Errors
-/// [`ChartError`] when the data or the page cannot be drawn.
-pub fn draw_on(figure: &Overlay, from: &Provenance, page: Page) -> Result<Picture, ChartError> {
-    let page = page.checked()?;
-    figure.check()?;
-    let plan = Plan::new(figure, page)?;
-    let mut canvas = Canvas::new(page, plan.height);
-    plan.draw(figure, &mut canvas)?;
-    canvas.finish(&figure.title, figure.alt(), from)
-}
-
-impl Group {
-    fn words(&self) -> String {
-        let noun = if self.doughs == 1 { "dough" } else { "doughs" };
-        format!("{} (n = {} {noun})", self.treatment, self.doughs)
-    }
-
-    fn has_band(&self) -> bool {
-        !self.lower.is_empty() && !self.upper.is_empty()
-    }
-}
-
-impl Overlay {
-    fn check(&self) -> Result<(), ChartError> {
-        if self.groups.iter().all(|g| g.mean.x.is_empty()) {
-            return Err(ChartError::NoData(self.title.clone()));
-        }
-        for group in &self.groups {
-            for series in group.runs.iter().chain([&group.mean]) {
-                curve::check(&series.name, &series.x, &series.y)?;
-            }
-            if group.has_band() {
-                curve::check(&group.treatment, &group.mean.x, &group.lower)?;
-                curve::check(&group.treatment, &group.mean.x, &group.upper)?;
-            }
-        }
-        Ok(())
-    }
-
-    fn heights(&self) -> impl Iterator<Item = f64> {
-        self.groups
-            .iter()
-            .flat_map(|g| {
-                let runs = g.runs.iter().chain([&g.mean]).flat_map(|s| &s.y);
-                runs.chain(&g.lower).chain(&g.upper)
-            })
-            .copied()
-            .chain(self.reference.iter().map(|r| r.value))
-    }
-
-    fn positions(&self) -> impl Iterator<Item = f64> {
-        self.groups
-            .iter()
-            .flat_map(|g| g.runs.iter().chain([&g.mean]).flat_map(|s| &s.x))
-            .copied()
+impl Paint for Overlay {
+    fn title(&self) -> &str {
+        &self.title
     }
 
     fn alt(&self) -> String {
@@ -149,6 +89,60 @@ impl Overlay {
         words.push_str(&self.caption);
         words.trim_end().to_owned()
     }
+
+    fn check(&self) -> Result<(), ChartError> {
+        if self.groups.iter().all(|g| g.mean.x.is_empty()) {
+            return Err(ChartError::NoData(self.title.clone()));
+        }
+        for group in &self.groups {
+            for series in group.runs.iter().chain([&group.mean]) {
+                curve::check(&series.name, &series.x, &series.y)?;
+            }
+            if group.has_band() {
+                curve::check(&group.treatment, &group.mean.x, &group.lower)?;
+                curve::check(&group.treatment, &group.mean.x, &group.upper)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
+        let plan = Plan::new(self, blank)?;
+        let mut canvas = blank.open(plan.height);
+        plan.draw(self, &mut canvas)?;
+        Ok(canvas)
+    }
+}
+
+impl Group {
+    fn words(&self) -> String {
+        let noun = if self.doughs == 1 { "dough" } else { "doughs" };
+        format!("{} (n = {} {noun})", self.treatment, self.doughs)
+    }
+
+    fn has_band(&self) -> bool {
+        !self.lower.is_empty() && !self.upper.is_empty()
+    }
+}
+
+impl Overlay {
+    fn heights(&self) -> impl Iterator<Item = f64> {
+        self.groups
+            .iter()
+            .flat_map(|g| {
+                let runs = g.runs.iter().chain([&g.mean]).flat_map(|s| &s.y);
+                runs.chain(&g.lower).chain(&g.upper)
+            })
+            .copied()
+            .chain(self.reference.iter().map(|r| r.value))
+    }
+
+    fn positions(&self) -> impl Iterator<Item = f64> {
+        self.groups
+            .iter()
+            .flat_map(|g| g.runs.iter().chain([&g.mean]).flat_map(|s| &s.x))
+            .copied()
+    }
 }
 
 /// Distance between a curve's end and its name, logical pixels.
@@ -168,8 +162,8 @@ struct Plan {
 }
 
 impl Plan {
-    fn new(figure: &Overlay, page: Page) -> Result<Plan, ChartError> {
-        let page_width = f64::from(page.width);
+    fn new(figure: &Overlay, blank: Blank) -> Result<Plan, ChartError> {
+        let page_width = blank.width();
         let heading = heading(&figure.title, &figure.subtitle, page_width)?;
         let lines = figure.notes.iter().map(String::as_str);
         let footing = footing(lines.chain([figure.caption.as_str()]), page_width)?;
@@ -195,7 +189,7 @@ impl Plan {
         let top = key_top + key.height() + 8.0;
         let below = X_AXIS_ROOM + 8.0 + footing.height() + MARGIN * 0.7;
         let least = LEAST_PANEL.max(names.iter().map(Name::height).sum());
-        let bottom = (f64::from(page.height) - below).max(top + least);
+        let bottom = (blank.height() - below).max(top + least);
         let right_edge = page_width - MARGIN - right;
         Ok(Plan {
             panel: Panel {

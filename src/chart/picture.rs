@@ -31,15 +31,15 @@ pub enum ChartError {
     NoData(String),
     /// The page asked for cannot hold a figure.
     #[error(
-        "a page of {width} × {height} at scale {scale} cannot be drawn; use 480–4000 × 320–4000 at 1–4"
+        "a page of {width} × {height} at {dpi} dots an inch cannot be drawn; use 480–4000 × 320–4000 at 48–600, and no more than 100 million dots"
     )]
     Page {
         /// Width asked for.
         width: u32,
         /// Height asked for.
         height: u32,
-        /// Scale asked for.
-        scale: u32,
+        /// Resolution asked for, dots an inch.
+        dpi: u32,
     },
     /// The embedded font could not be read.
     #[error("the embedded font could not be read; the program was built from damaged sources")]
@@ -59,30 +59,40 @@ pub struct Page {
     pub width: u32,
     /// Least height, logical pixels; a figure with much text grows taller rather than clip.
     pub height: u32,
-    /// Device pixels per logical pixel.
-    pub scale: u32,
+    /// Dots an inch of the bitmap: 96 is one device pixel for each logical pixel.
+    pub dpi: u32,
 }
+
+/// Logical pixels an inch.
+const LOGICAL_PER_INCH: f64 = 96.0;
 
 impl Default for Page {
     fn default() -> Page {
         Page {
             width: 1200,
             height: 760,
-            scale: 2,
+            dpi: 192,
         }
     }
 }
 
 impl Page {
+    /// Returns device pixels per logical pixel.
+    pub(super) fn scale(self) -> f64 {
+        f64::from(self.dpi) / LOGICAL_PER_INCH
+    }
+
     /// Returns the page when it can be drawn on.
     pub(super) fn checked(self) -> Result<Page, ChartError> {
+        let dots = f64::from(self.width) * f64::from(self.height) * self.scale() * self.scale();
         let fits = (480..=4000).contains(&self.width)
             && (320..=4000).contains(&self.height)
-            && (1..=4).contains(&self.scale);
+            && (48..=600).contains(&self.dpi)
+            && dots <= 1e8;
         fits.then_some(self).ok_or(ChartError::Page {
             width: self.width,
             height: self.height,
-            scale: self.scale,
+            dpi: self.dpi,
         })
     }
 }
@@ -109,23 +119,46 @@ pub struct Picture {
     pub width: u32,
     /// Height, device pixels.
     pub height: u32,
-    /// Device pixels per logical pixel: show the picture at `width / scale`.
-    pub scale: u32,
+    /// Dots an inch: show the picture at `width * 96 / dpi` logical pixels.
+    pub dpi: u32,
     /// Every text drawn, with its box in logical pixels.
     pub labels: Vec<LabelBox>,
     /// What the figure says, in words, for readers who cannot see it.
     pub alt: String,
 }
 
-/// Pixels per metre of a screen of 96 dots an inch (0.0254 m).
-const PIXELS_PER_METRE: f64 = 96.0 / 0.0254;
+impl Picture {
+    /// Returns device pixels per logical pixel.
+    pub fn scale(&self) -> f64 {
+        f64::from(self.dpi) / LOGICAL_PER_INCH
+    }
+}
+
+/// A figure as vector drawing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawing {
+    /// SVG file: title and description for readers who cannot see it, provenance in its metadata,
+    /// text as text.
+    pub svg: String,
+    /// Width, logical pixels.
+    pub width: f64,
+    /// Height, logical pixels.
+    pub height: f64,
+    /// Every text drawn, with its box in logical pixels.
+    pub labels: Vec<LabelBox>,
+    /// What the figure says, in words, for readers who cannot see it.
+    pub alt: String,
+}
+
+/// Metres an inch.
+const METRES_PER_INCH: f64 = 0.0254;
 
 /// Pixels with their size.
 pub(super) struct Raster<'a> {
     pub pixels: &'a [u8],
     pub width: u32,
     pub height: u32,
-    pub scale: u32,
+    pub dpi: u32,
 }
 
 /// Returns the PNG file of `raster` with title, description and provenance as text chunks.
@@ -146,7 +179,7 @@ pub(super) fn encode(
     // encoder and saves a fifth; level 2 costs 6 ms more for another quarter.
     encoder.set_deflate_compression(png::DeflateCompression::Level(1));
     encoder.set_filter(png::Filter::NoFilter);
-    let per_metre = (PIXELS_PER_METRE * f64::from(raster.scale)).round() as u32;
+    let per_metre = (f64::from(raster.dpi) / METRES_PER_INCH).round() as u32;
     encoder.set_pixel_dims(Some(png::PixelDimensions {
         xppu: per_metre,
         yppu: per_metre,
@@ -185,12 +218,19 @@ pub(super) fn encode(
     Ok(bytes)
 }
 
-/// Returns where a PNG file of ours says that it came from: result identifiers first, then run
-/// names, then digests of raw files; all empty for a picture of another maker.
+/// Returns where a PNG or SVG file of ours says that it came from; all empty for a picture of
+/// another maker.
 ///
 /// # Errors
-/// [`ChartError::Encode`] when the bytes are no PNG file.
-pub fn provenance_in(png: &[u8]) -> Result<Provenance, ChartError> {
+/// [`ChartError::Encode`] when the bytes are neither an SVG nor a PNG file.
+pub fn provenance_in(file: &[u8]) -> Result<Provenance, ChartError> {
+    match std::str::from_utf8(file) {
+        Ok(svg) if svg.contains("<svg") => Ok(super::vector::provenance_of(svg)),
+        _ => provenance_in_png(file),
+    }
+}
+
+fn provenance_in_png(png: &[u8]) -> Result<Provenance, ChartError> {
     let failed = |error: png::DecodingError| ChartError::Encode(error.to_string());
     let mut reader = png::Decoder::new(std::io::Cursor::new(png))
         .read_info()

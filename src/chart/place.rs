@@ -11,8 +11,8 @@ pub(super) struct Ground {
     taken: Vec<Area>,
     /// Lines that no label may lie on but a leader line may cross.
     lines: Vec<Area>,
-    /// Top and bottom of the curves' ink for each logical pixel column from `bounds.x0`.
-    ink: Vec<Option<(f64, f64)>>,
+    /// Strips (top, bottom) of the curves' ink for each logical pixel column from `bounds.x0`.
+    ink: Vec<Vec<(f64, f64)>>,
 }
 
 /// A place for a label.
@@ -27,6 +27,9 @@ pub(super) struct Place {
 const DISTANCES: [f64; 12] = [
     11.0, 22.0, 34.0, 48.0, 64.0, 82.0, 104.0, 130.0, 160.0, 200.0, 250.0, 310.0,
 ];
+
+/// Distance between strips of ink that no label fits between, logical pixels.
+const CLOSE: f64 = 8.0;
 
 /// Directions tried at each distance (right, down), best first.
 const DIRECTIONS: [(f64, f64); 20] = [
@@ -60,7 +63,7 @@ impl Ground {
             bounds,
             taken: Vec::new(),
             lines: Vec::new(),
-            ink: vec![None; columns],
+            ink: vec![Vec::new(); columns],
         }
     }
 
@@ -89,9 +92,17 @@ impl Ground {
             } else {
                 (start, end)
             };
-            if let Some(slot) = self.ink.get_mut(column) {
-                let (top, bottom) = slot.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
-                *slot = Some((top.min(start).min(end), bottom.max(start).max(end)));
+            let (top, bottom) = (start.min(end), start.max(end));
+            let Some(strips) = self.ink.get_mut(column) else {
+                continue;
+            };
+            // A label needs more room than this: strips so close are as good as one.
+            match strips
+                .iter_mut()
+                .find(|s| s.0 <= bottom + CLOSE && s.1 >= top - CLOSE)
+            {
+                Some(strip) => *strip = (strip.0.min(top), strip.1.max(bottom)),
+                None => strips.push((top, bottom)),
             }
         }
     }
@@ -114,13 +125,24 @@ impl Ground {
 
     /// Returns the nearest free place for a label of `width` × `height` beside `anchor`, or `None`:
     /// a label that would cover a curve or another label is better listed elsewhere.
-    pub fn find(&self, anchor: (f64, f64), (width, height): (f64, f64)) -> Option<Place> {
+    pub fn find(&self, anchor: (f64, f64), size: (f64, f64)) -> Option<Place> {
+        self.find_towards(anchor, size, DIRECTIONS[0])
+    }
+
+    /// Returns the nearest free place, trying the direction `first` before the others.
+    pub fn find_towards(
+        &self,
+        anchor: (f64, f64),
+        (width, height): (f64, f64),
+        first: (f64, f64),
+    ) -> Option<Place> {
         let mut candidates = {
             DISTANCES
                 .iter()
                 .enumerate()
                 .flat_map(move |(ring, &distance)| {
-                    DIRECTIONS.iter().map(move |&(dx, dy)| {
+                    let directions = [first].into_iter().chain(DIRECTIONS);
+                    directions.map(move |(dx, dy)| {
                         let (x, y) = (anchor.0 + dx * distance, anchor.1 + dy * distance);
                         // The label hangs from the corner or edge that faces the mark.
                         let x0 = x - width * (1.0 - side(dx)) / 2.0;

@@ -1,75 +1,21 @@
-//! One run: raw signal, smoothed band, and marks where each metric was read.
+//! One run: raw signal, smoothed band, and marks where each metric was read. Recording mixers and
+//! pin mixers draw the same figure; a pin mixer's adds slopes and widths.
 //!
 //! Values read on the ordinate are labelled beside their mark; times and durations have a row each
 //! in a strip below the curve, dimensioned like a drawing, so that no label can cover another.
 
-use super::axis::{Axis, number};
-use super::canvas::{Canvas, Fill, Pen};
+use super::axis::{Axis, number, range};
+use super::canvas::{Blank, Canvas, Fill, Pen};
 use super::curve;
+use super::figure::Paint;
 use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
 use super::key::{Key, Swatch};
 use super::label::Area;
+use super::mark::{Mark, Reference};
 use super::marks::{self, STRIP_ROW};
-use super::picture::{ChartError, Page, Picture, Provenance};
+use super::picture::ChartError;
 use super::theme::{ASIDE, Look, MARGIN, Marker, Palette, Rgb, SIGNAL, Type};
-use super::{Bound, canvas};
-
-/// Where and how a metric was read.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum MarkShape {
-    /// A value at one point of the curve.
-    Point {
-        /// Time, min.
-        x_min: f64,
-        /// Value, unit of the ordinate.
-        y: f64,
-    },
-    /// A time counted from time zero.
-    Time {
-        /// Time, min.
-        x_min: f64,
-        /// Height of the curve there, unit of the ordinate.
-        y: f64,
-    },
-    /// A duration between two times.
-    Span {
-        /// Begin, min.
-        from_min: f64,
-        /// End, min.
-        to_min: f64,
-        /// Height at which both were read, unit of the ordinate.
-        y: f64,
-    },
-    /// A difference between two heights at one time, such as a softening.
-    Drop {
-        /// Time, min.
-        x_min: f64,
-        /// Height it starts from, unit of the ordinate.
-        from: f64,
-        /// Height it ends at, unit of the ordinate.
-        to: f64,
-    },
-}
-
-/// A metric shown where it was read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Mark {
-    /// Where and how.
-    pub shape: MarkShape,
-    /// What is printed: name, value, unit, uncertainty.
-    pub label: String,
-    /// Whether the true value lies beyond.
-    pub bound: Bound,
-}
-
-/// A horizontal line to compare with, such as 500 FU.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Reference {
-    /// Height, unit of the ordinate.
-    pub value: f64,
-    /// What is printed at its right end.
-    pub label: String,
-}
+use super::{Bound, text};
 
 /// The curve of one run with its marks.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -108,43 +54,40 @@ pub struct RunCurve {
     pub caption: String,
 }
 
-/// Draws the figure at its usual size.
-///
-/// # Errors
-/// [`ChartError`] when the data cannot be drawn.
-pub fn draw(figure: &RunCurve, from: &Provenance) -> Result<Picture, ChartError> {
-    draw_on(figure, from, Page::default())
-}
-
-/// Draws the figure on `page`.
-///
-/// # Errors
-/// [`ChartError`] when the data or the page cannot be drawn.
-pub fn draw_on(figure: &RunCurve, from: &Provenance, page: Page) -> Result<Picture, ChartError> {
-    let page = page.checked()?;
-    figure.check()?;
-    let look = figure
-        .palette
-        .look(figure.treatment.as_deref().unwrap_or_default());
-    // Marks that find no room beside the curve are listed below it; listing costs room, so the
-    // rest are placed anew until all have theirs.
-    let mut listed: Vec<usize> = Vec::new();
-    loop {
-        let plan = Plan::new(figure, page, &listed)?;
-        let placed = marks::place(figure, &plan.panel, plan.ground(figure), &listed)?;
-        if placed.homeless.is_empty() {
-            let mut canvas = Canvas::new(page, plan.height);
-            plan.draw(figure, &look, &mut canvas)?;
-            marks::draw_strip(&mut canvas, figure, (&plan.panel, plan.strip_top), &listed)?;
-            marks::draw_in_panel(&mut canvas, figure, &plan.panel, &placed.places)?;
-            return canvas.finish(&figure.title, figure.alt(), from);
-        }
-        listed.extend(placed.homeless);
-        listed.sort_unstable();
+impl Paint for RunCurve {
+    fn title(&self) -> &str {
+        &self.title
     }
-}
 
-impl RunCurve {
+    fn alt(&self) -> String {
+        let (low, high) = range(self.heights());
+        let first = self.time_min.first().copied().unwrap_or_default();
+        let last = self.time_min.last().copied().unwrap_or_default();
+        let mut words = format!(
+            "{}. {}. Curve of {} points from {} to {} min; {} between {} and {}.",
+            self.title,
+            self.subtitle,
+            self.signal.len(),
+            number(first, 1),
+            number(last, 1),
+            self.y_label,
+            number(low, 0),
+            number(high, 0),
+        );
+        for mark in &self.marks {
+            let side = match mark.bound {
+                Bound::Exact => "",
+                Bound::Above => " (true value above)",
+                Bound::Below => " (true value below)",
+            };
+            words.push_str(&format!(" {}{side}.", mark.label));
+        }
+        for note in &self.notes {
+            words.push_str(&format!(" {}.", note.trim_end_matches('.')));
+        }
+        words
+    }
+
     fn check(&self) -> Result<(), ChartError> {
         if self.time_min.is_empty() {
             return Err(ChartError::NoData(self.title.clone()));
@@ -172,6 +115,30 @@ impl RunCurve {
         Ok(())
     }
 
+    fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
+        let look = self
+            .palette
+            .look(self.treatment.as_deref().unwrap_or_default());
+        // Marks that find no room beside the curve are listed below it; listing costs room, so the
+        // rest are placed anew until all have theirs.
+        let mut listed: Vec<usize> = Vec::new();
+        loop {
+            let plan = Plan::new(self, blank, &listed)?;
+            let placed = marks::place(self, &plan.panel, plan.ground(self), &listed)?;
+            if placed.homeless.is_empty() {
+                let mut canvas = blank.open(plan.height);
+                plan.draw(self, &look, &mut canvas)?;
+                marks::draw_strip(&mut canvas, self, (&plan.panel, plan.strip_top), &listed)?;
+                marks::draw_in_panel(&mut canvas, self, &plan.panel, &placed.places)?;
+                return Ok(canvas);
+            }
+            listed.extend(placed.homeless);
+            listed.sort_unstable();
+        }
+    }
+}
+
+impl RunCurve {
     /// Returns the runs of points that were not set aside, as ranges of positions.
     fn kept(&self) -> Vec<std::ops::Range<usize>> {
         let mut aside = self.excluded.clone();
@@ -207,57 +174,6 @@ impl RunCurve {
             .chain(self.reference.iter().map(|r| r.value))
             .chain(self.marks.iter().flat_map(|m| m.extent().1))
     }
-
-    fn alt(&self) -> String {
-        let (low, high) = range(self.heights());
-        let first = self.time_min.first().copied().unwrap_or_default();
-        let last = self.time_min.last().copied().unwrap_or_default();
-        let mut words = format!(
-            "{}. {}. Curve of {} points from {} to {} min; {} between {} and {}.",
-            self.title,
-            self.subtitle,
-            self.signal.len(),
-            number(first, 1),
-            number(last, 1),
-            self.y_label,
-            number(low, 0),
-            number(high, 0),
-        );
-        for mark in &self.marks {
-            let side = match mark.bound {
-                Bound::Exact => "",
-                Bound::Above => " (true value above)",
-                Bound::Below => " (true value below)",
-            };
-            words.push_str(&format!(" {}{side}.", mark.label));
-        }
-        for note in &self.notes {
-            words.push_str(&format!(" {}.", note.trim_end_matches('.')));
-        }
-        words
-    }
-}
-
-impl Mark {
-    /// Returns the times and heights that the mark touches.
-    pub(super) fn extent(&self) -> (Vec<f64>, Vec<f64>) {
-        match self.shape {
-            MarkShape::Point { x_min, y } | MarkShape::Time { x_min, y } => (vec![x_min], vec![y]),
-            MarkShape::Span {
-                from_min,
-                to_min,
-                y,
-            } => (vec![from_min, to_min], vec![y]),
-            MarkShape::Drop { x_min, from, to } => (vec![x_min], vec![from, to]),
-        }
-    }
-}
-
-/// Returns the least and greatest of `values`.
-pub(super) fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
-    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
-        (low.min(v), high.max(v))
-    })
 }
 
 /// Where everything goes.
@@ -281,8 +197,8 @@ struct Plan {
 const LEAST_PANEL: f64 = 300.0;
 
 impl Plan {
-    fn new(figure: &RunCurve, page: Page, listed: &[usize]) -> Result<Plan, ChartError> {
-        let width = f64::from(page.width);
+    fn new(figure: &RunCurve, blank: Blank, listed: &[usize]) -> Result<Plan, ChartError> {
+        let width = blank.width();
         let heading = heading(&figure.title, &figure.subtitle, width)?;
         let list: Vec<String> = listed
             .iter()
@@ -310,8 +226,8 @@ impl Plan {
         let left = MARGIN + tick_room(&y)?;
         let (reference, right) = match &figure.reference {
             Some(line) => {
-                let words = canvas::shortened(&line.label, Type::TICK, width / 4.0)?;
-                let room = canvas::width(&words, Type::TICK)? + 12.0;
+                let words = text::shortened(&line.label, Type::TICK, width / 4.0)?;
+                let room = text::width(&words, Type::TICK)? + 12.0;
                 (Some((line.value, words)), room)
             }
             None => (None, 0.0),
@@ -326,7 +242,7 @@ impl Plan {
             0.0
         };
         let below = strip + X_AXIS_ROOM + 8.0 + footing.height() + MARGIN * 0.7;
-        let bottom = (f64::from(page.height) - below).max(top + LEAST_PANEL);
+        let bottom = (blank.height() - below).max(top + LEAST_PANEL);
         Ok(Plan {
             panel: Panel {
                 area: Area::new(left, top, width - MARGIN - right.max(8.0), bottom),

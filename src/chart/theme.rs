@@ -21,6 +21,24 @@ pub(super) const PAPER: Rgb = Rgb(255, 255, 255);
 /// What was set aside or rejected (vermillion of the palette; its shape tells it apart too).
 pub(super) const ASIDE: Rgb = Rgb(213, 94, 0);
 
+/// Shading of a part of a panel: phases, gaps.
+pub(super) const SHADE: Rgb = Rgb(96, 112, 128);
+/// Shading of a range that was agreed: margins, limits. Blue of the palette, always pale.
+pub(super) const AGREED: Rgb = Rgb(0, 114, 178);
+/// Ground of a part without data, below its hatch.
+pub(super) const GAP: Rgb = Rgb(242, 242, 242);
+/// What warms (vermillion of the palette, softened).
+pub(super) const WARM: Rgb = Rgb(224, 128, 70);
+/// What cools (blue of the palette).
+pub(super) const COLD: Rgb = Rgb(0, 114, 178);
+/// Supported, contradicted, undecided: blue and vermillion of the palette, darkened to be read as
+/// text, and grey. Their marks differ in shape and fill too.
+pub(super) const VERDICTS: (Rgb, Rgb, Rgb) = (Rgb(0, 114, 178), Rgb(178, 78, 4), MUTED);
+/// Opacity of agreed ranges.
+pub(super) const AGREED_OPACITY: f64 = 0.12;
+/// Opacity of shaded parts.
+pub(super) const SHADE_OPACITY: f64 = 0.08;
+
 /// Margin around everything, logical pixels.
 pub(super) const MARGIN: f64 = 24.0;
 
@@ -53,6 +71,18 @@ impl Type {
     /// Title of one panel.
     pub const PANEL: Type = Type {
         size: 15.0,
+        weight: Weight::Bold,
+        colour: INK,
+    };
+    /// Verdicts and main claims.
+    pub const STRONG: Type = Type {
+        size: 14.5,
+        weight: Weight::Bold,
+        colour: INK,
+    };
+    /// Title of one of many small panels.
+    pub const SMALL: Type = Type {
+        size: 12.5,
         weight: Weight::Bold,
         colour: INK,
     };
@@ -234,6 +264,18 @@ impl Rgb {
     pub(super) fn contrast_to_paper(self) -> f64 {
         1.05 / (self.luminance() + 0.05)
     }
+}
+
+/// Returns the colour of step `rank` of `steps` on an ordered scale: one blue from pale to dark, so
+/// that the order is read from lightness alone and survives greyscale print.
+pub(super) fn sequential(rank: usize, steps: usize) -> Rgb {
+    let share = rank as f64 / steps.saturating_sub(1).max(1) as f64;
+    Rgb(222, 232, 242).mixed(Rgb(8, 48, 92), share.min(1.0))
+}
+
+/// Returns the pattern of curve `index` where a colour alone does not tell curves apart.
+pub(super) fn dash(index: usize) -> Dash {
+    *pick(&DASHES, index)
 }
 
 /// Returns `colour` darkened until text in it reads on white (4.5:1).

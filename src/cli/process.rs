@@ -33,6 +33,9 @@ pub(super) struct Options {
     /// Folder of your own import profiles (*.toml), tried before the built-in ones
     #[arg(long, value_name = "DIR")]
     profiles: Option<PathBuf>,
+    /// File of delivery limits (TOML): page one says which flour lots they accept
+    #[arg(long, value_name = "FILE")]
+    limits: Option<PathBuf>,
     /// Draw no charts
     #[arg(long)]
     no_charts: bool,
@@ -71,6 +74,7 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         threads: options.threads.map(usize::from),
         title: options.title.clone(),
         archive: options.archive.clone(),
+        limits: options.limits.clone(),
         no_archive: false,
         rederive: options.rederive,
         operator: Some(super::who(options.operator.as_deref())),

@@ -17,15 +17,21 @@ mod extent;
 pub mod fit;
 mod line;
 pub mod linear;
+mod maximize;
 pub mod mixed;
+pub mod multiple;
+pub mod ordinal;
 mod outlier;
 mod peaks;
 pub mod power;
+pub mod precision;
 pub mod proficiency;
 mod regression;
 mod robust;
 mod share;
+mod slice;
 mod smooth;
+pub mod survival;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
 pub use crossing::{

@@ -5,7 +5,7 @@ use super::figures::{self, Sketch};
 use super::output::Staging;
 use super::process::Progress;
 use super::{Discovered, FoundFile, Plan, ProcessError, import_file, link};
-use crate::chart::{self, Page, Palette, RunCurve};
+use crate::chart::{self, Figure as _, Page, Palette, RunCurve};
 use crate::derive;
 use crate::intake::Records;
 use crate::record::{Day, Finding, Run, RunRecord};
@@ -106,14 +106,16 @@ fn draw_file(
         };
         let from = figures::provenance([record]);
         let draw = |page: Page| {
-            chart::run_curve::draw_on(&figure, &from, page).map_err(|e| chart_fault(&record.id, &e))
+            figure
+                .draw_on(&from, page)
+                .map_err(|e| chart_fault(&record.id, &e))
         };
         let mut picture = draw(Page::default())?;
         let name = format!("charts/{}.png", names[index]);
         staging.write(&name, &picture.png)?;
         if embed && day.runs.len() > MOST_EMBEDDED_DOUBLE {
             picture = draw(Page {
-                scale: 1,
+                dpi: 96,
                 ..Page::default()
             })?;
         }
@@ -144,7 +146,8 @@ fn day_pictures(
     let mut pictures = Vec::new();
     let from = figures::provenance(&day.runs);
     if let Some(figure) = figures::day_overview(day, findings, palette, &plan.title) {
-        let drawn = chart::day_overview::draw(&figure, &from)
+        let drawn = figure
+            .draw(&from)
             .map_err(|e| chart_fault("day overview", &e))?;
         staging.write("charts/day-overview.png", &drawn.png)?;
         pictures.push(shown(
@@ -158,7 +161,7 @@ fn day_pictures(
         .iter()
         .enumerate()
     {
-        let drawn = chart::overlay::draw(figure, &from).map_err(|e| chart_fault("overlay", &e))?;
+        let drawn = figure.draw(&from).map_err(|e| chart_fault("overlay", &e))?;
         let name = format!("charts/curves-by-treatment-{}.png", number + 1);
         staging.write(&name, &drawn.png)?;
         pictures.push(shown(&figure.title, &drawn, &name, true)?);
@@ -166,14 +169,16 @@ fn day_pictures(
     let extensions = figures::extension_figures(day, sketches, palette);
     for (number, (figure, runs)) in extensions.iter().enumerate() {
         let from = figures::provenance(runs.iter().copied());
-        let drawn = chart::extension_curves::draw(figure, &from)
+        let drawn = figure
+            .draw(&from)
             .map_err(|e| chart_fault("extension curves", &e))?;
         let name = format!("charts/extension-by-rest-{}.png", number + 1);
         staging.write(&name, &drawn.png)?;
         pictures.push(shown(&figure.title, &drawn, &name, true)?);
     }
     for figure in figures::membrane_figures(day, palette) {
-        let drawn = chart::membrane_grades::draw(&figure, &from)
+        let drawn = figure
+            .draw(&from)
             .map_err(|e| chart_fault("membrane grades", &e))?;
         staging.write("charts/membrane-grades.png", &drawn.png)?;
         pictures.push(shown(

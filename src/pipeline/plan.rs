@@ -3,6 +3,7 @@
 use super::kept::{ARCHIVE, is_archive, refuse_overlap};
 use super::{Discovered, ProcessError, day_label, discover, rederive};
 use crate::derive::METHODS;
+use crate::limits::{self, Limits};
 use crate::profile::{self, Profile};
 use crate::schema::Digest;
 use crate::schema::ParameterCard;
@@ -27,6 +28,8 @@ pub struct Request {
     pub title: Option<String>,
     /// Archive; `archive` inside the output folder when not given.
     pub archive: Option<PathBuf>,
+    /// File of delivery limits.
+    pub limits: Option<PathBuf>,
     /// Whether no archive is kept at all (for measuring what it costs).
     pub no_archive: bool,
     /// Whether every run of the archive is derived anew; there are no inputs then.
@@ -50,11 +53,18 @@ pub struct Plan {
     pub charts: bool,
     /// Import profiles that files are matched with: the user's own first.
     pub profiles: Vec<ProfileLine>,
+    /// Delivery limits, where flours are judged by them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limits: Option<LimitsLine>,
     /// Methods, with the revision of every metric and the parameters.
     pub methods: Vec<MethodLine>,
     /// What the day is called in the archive; its reports follow each other.
     #[serde(skip)]
     pub(super) series: String,
+    #[serde(skip)]
+    pub(super) limit_list: Limits,
+    #[serde(skip)]
+    pub(super) limits_text: String,
     #[serde(skip)]
     pub(super) archive: Option<PathBuf>,
     #[serde(skip)]
@@ -85,6 +95,15 @@ pub struct ProfileLine {
     pub sha256: String,
     /// Whether it is the user's own.
     pub own: bool,
+}
+
+/// The file of delivery limits of the plan.
+#[derive(Debug, Clone, Serialize)]
+pub struct LimitsLine {
+    /// Name of the file.
+    pub file: String,
+    /// SHA-256 of its text.
+    pub sha256: String,
 }
 
 /// One method of the plan.
@@ -148,6 +167,13 @@ impl Plan {
             .map(line(true))
             .chain(builtin_profiles.iter().map(line(false)))
             .collect();
+        let (limits, limit_list, limits_text) = match &request.limits {
+            Some(path) => {
+                let (line, list, text) = read_limits_file(path)?;
+                (Some(line), list, text)
+            }
+            None => (None, Limits::default(), String::new()),
+        };
         // Names, not paths: where the folder lies on this machine is nobody's business, and the same
         // day gives the same bytes elsewhere.
         let names: Vec<String> = request.inputs.iter().map(|path| day_label(path)).collect();
@@ -160,6 +186,9 @@ impl Plan {
             inputs: names,
             charts: !request.no_charts,
             profiles,
+            limits,
+            limit_list,
+            limits_text,
             methods: method_lines(),
             series: match request.rederive {
                 true => "all archived runs".to_owned(),
@@ -292,6 +321,22 @@ pub fn read_own_profiles(folder: &Path) -> Result<Vec<Profile>, ProcessError> {
     let texts = read_profile_texts(folder)?;
     let parsed: Result<Vec<Profile>, _> = texts.iter().map(|text| Profile::parse(text)).collect();
     Ok(parsed?)
+}
+
+/// Returns the limits in the file at `path`, with its line of the plan and its text.
+fn read_limits_file(path: &Path) -> Result<(LimitsLine, Limits, String), ProcessError> {
+    let text = std::fs::read_to_string(path).map_err(ProcessError::file("read limits", path))?;
+    let file = path
+        .file_name()
+        .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    let metrics: Vec<_> = METHODS.iter().flat_map(|m| (m.card)().metrics).collect();
+    let list = limits::read_limits(&file, &text, &metrics)
+        .map_err(|fault| ProcessError::Request(fault.to_string()))?;
+    let line = LimitsLine {
+        file,
+        sha256: Digest::of(text.as_bytes()).to_string(),
+    };
+    Ok((line, list, text))
 }
 
 fn read_profile_texts(folder: &Path) -> Result<Vec<String>, ProcessError> {

@@ -12,6 +12,7 @@ use crate::archive::Head;
 use crate::check;
 use crate::derive;
 use crate::intake::Records;
+use crate::limits;
 use crate::record::{ChangedFile, Day, Finding, Observation, Run, RunRecord};
 use crate::report::{ChartSet, DaySummary};
 use crate::table::CurveWriter;
@@ -145,6 +146,7 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     }
     day.groups = derive::derive_groups(&day.runs);
     day.grading = derive::derive_observations(&day.observations);
+    day.deliveries = limits::judge(&day, &plan.limit_list);
     times.first_pass = begin.elapsed();
 
     let begin = Instant::now();

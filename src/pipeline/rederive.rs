@@ -1,6 +1,6 @@
 //! Every archived run as input again.
 
-use super::kept::{PROFILES, RAW_KIND, find_archive};
+use super::kept::{LIMITS, PROFILES, RAW_KIND, find_archive};
 use super::{Discovered, FoundFile, ProcessError};
 use crate::archive::Archive;
 use crate::profile::BUILTIN_TEXTS;
@@ -33,7 +33,10 @@ pub(super) fn find_files(archive: &Path) -> Result<Discovered, ProcessError> {
     let folder = find_archive(archive)?;
     let files = latest(archive)?
         .into_iter()
-        .filter(|(name, _)| !name.starts_with(PROFILES) && !name.starts_with(CERTIFICATES))
+        .filter(|(name, _)| {
+            let kept_beside = [PROFILES, CERTIFICATES, LIMITS];
+            !kept_beside.iter().any(|begin| name.starts_with(begin))
+        })
         .map(|(name, (_, path))| FoundFile {
             path: folder.join(path),
             kept_as: name.clone(),

@@ -1,8 +1,9 @@
 //! A day's work: every run as tables, rules and reports need it, without its curves.
 
 use super::{
-    Calibration, ChangedFile, Conditions, Exclusion, Fault, Grading, Metadata, MetricResult,
-    Observation, ProfileStamp, RawFile, RowRange, Run, RunGroup, RunSheet, SignalFacts,
+    Calibration, ChangedFile, Conditions, Delivery, Exclusion, Fault, Grading, Metadata,
+    MetricResult, Observation, ProfileStamp, RawFile, RowRange, Run, RunGroup, RunSheet,
+    SignalFacts,
 };
 use crate::schema::{RunId, Test, Unit};
 use std::sync::Arc;
@@ -145,6 +146,8 @@ pub struct Day {
     pub observations: Vec<Observation>,
     /// What the graded observations came to.
     pub grading: Grading,
+    /// Flour lots judged by the limits of their grade, where limits are given.
+    pub deliveries: Vec<Delivery>,
     /// Run sheets.
     pub sheets: Vec<RunSheet>,
     /// Files that could not be read.

@@ -63,6 +63,8 @@ fields! {
     FlourName => "flour_name", Text;
     /// Kind of flour: white, wholemeal, blend.
     FlourKind => "flour_kind", Text;
+    /// Grade that the flour was delivered as; limits are set for grades.
+    FlourGrade => "flour_grade", Text;
     /// Moisture of the flour as it is, in % of its mass.
     FlourMoisturePct => "flour_moisture_pct", Number(Unit::Percent);
     /// Protein of the flour in %, on the basis in `protein_basis`.

@@ -1,13 +1,13 @@
 //! No text is clipped, covered or lost, whatever the figure.
 
-use super::{SMALL, pictures, samples};
+use super::{SMALL, figures, pictures, samples};
 use doughtrace::chart::*;
 
 /// Asserts that no text leaves the page or covers another.
 fn assert_legible(name: &str, picture: &Picture) {
     let (width, height) = (
-        f64::from(picture.width / picture.scale),
-        f64::from(picture.height / picture.scale),
+        f64::from(picture.width) / picture.scale(),
+        f64::from(picture.height) / picture.scale(),
     );
     for (i, a) in picture.labels.iter().enumerate() {
         let inside = a.x0 >= 0.0 && a.y0 >= 0.0 && a.x1 <= width && a.y1 <= height;
@@ -27,27 +27,16 @@ fn no_text_is_clipped_or_covered_by_another() {
 
 #[test]
 fn small_pages_hold_every_text_too() {
-    let page = Page {
-        width: 640,
-        height: 400,
-        scale: 1,
-    };
     let from = samples::provenance();
-    let pictures = [
-        run_curve::draw_on(&samples::run_curve(), &from, page).unwrap(),
-        overlay::draw_on(&samples::overlay(), &from, page).unwrap(),
-        day_overview::draw_on(&samples::day_overview(), &from, page).unwrap(),
-        extension_curves::draw_on(
-            &samples::extension_curves(&["spiral", "two-arm"]),
-            &from,
-            page,
-        )
-        .unwrap(),
-        membrane_grades::draw_on(&samples::membrane_grades(&["Fenn", "Ode"], 6), &from, page)
-            .unwrap(),
-    ];
-    for picture in pictures {
-        assert_legible("small", &picture);
+    for (width, height) in [(640, 400), (900, 500), (1600, 900)] {
+        let page = Page {
+            width,
+            height,
+            dpi: 48,
+        };
+        for (name, figure, _) in figures() {
+            assert_legible(name, &figure.draw_on(&from, page).unwrap());
+        }
     }
 }
 
@@ -96,22 +85,16 @@ fn long_names_and_many_treatments_stay_legible() {
     for page in [
         SMALL,
         Page {
-            scale: 1,
+            dpi: 96,
             ..Page::default()
         },
     ] {
         let pictures = [
-            ("overlay", overlay::draw_on(&overlay, &from, page).unwrap()),
-            ("day", day_overview::draw_on(&day, &from, page).unwrap()),
-            ("run", run_curve::draw_on(&run, &from, page).unwrap()),
-            (
-                "membrane",
-                membrane_grades::draw_on(&membrane, &from, page).unwrap(),
-            ),
-            (
-                "extension",
-                extension_curves::draw_on(&extension, &from, page).unwrap(),
-            ),
+            ("overlay", overlay.draw_on(&from, page).unwrap()),
+            ("day", day.draw_on(&from, page).unwrap()),
+            ("run", run.draw_on(&from, page).unwrap()),
+            ("membrane", membrane.draw_on(&from, page).unwrap()),
+            ("extension", extension.draw_on(&from, page).unwrap()),
         ];
         for (name, picture) in pictures {
             assert_legible(name, &picture);
@@ -122,7 +105,7 @@ fn long_names_and_many_treatments_stay_legible() {
 #[test]
 fn every_mark_is_printed_and_spoken() {
     let figure = samples::crowded_curve();
-    let picture = run_curve::draw(&figure, &samples::provenance()).unwrap();
+    let picture = figure.draw(&samples::provenance()).unwrap();
     let all: String = picture.labels.iter().map(|l| l.text.as_str()).collect();
     let all = all.replace([' ', '\u{a0}'], "");
     for mark in &figure.marks {

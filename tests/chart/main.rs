@@ -14,92 +14,126 @@ mod samples;
 
 use doughtrace::chart::*;
 
-/// Writes all sample figures for the eye: `cargo test --features chart -- --ignored look`.
+/// Writes all sample figures for the eye: `cargo test --features chart -- --ignored look`; the
+/// variable `ONLY` picks some by name.
 #[test]
 #[ignore = "writes pictures for a person to look at"]
 fn look() {
     let folder = std::env::temp_dir().join("doughtrace-charts");
     std::fs::create_dir_all(&folder).unwrap();
-    for (name, picture) in pictures() {
-        std::fs::write(folder.join(format!("{name}.png")), picture.png).unwrap();
+    let only = std::env::var("ONLY").unwrap_or_default();
+    let from = samples::provenance();
+    for (name, figure, page) in figures() {
+        if name.contains(&only) {
+            let png = figure.draw_on(&from, page).unwrap().png;
+            std::fs::write(folder.join(format!("{name}.png")), png).unwrap();
+            let svg = figure.draw_svg(&from, page).unwrap().svg;
+            std::fs::write(folder.join(format!("{name}.svg")), svg).unwrap();
+        }
     }
+}
+
+type Sample = (&'static str, Box<dyn Figure>, Page);
+
+/// Every kind of figure at least once.
+fn figures() -> Vec<Sample> {
+    let mut figures: Vec<(&'static str, Box<dyn Figure>)> = vec![
+        ("run", Box::new(samples::run_curve())),
+        ("rising", Box::new(samples::rising_curve())),
+        ("crowded", Box::new(samples::crowded_curve())),
+        ("overlay", Box::new(samples::overlay())),
+        ("day", Box::new(samples::day_overview())),
+        ("facets", Box::new(samples::faceted_overview())),
+        (
+            "extension",
+            Box::new(samples::extension_curves(&[
+                "spiral",
+                "two-arm",
+                "high-speed",
+            ])),
+        ),
+        (
+            "extension_one",
+            Box::new(samples::extension_curves(&["two-arm"])),
+        ),
+        (
+            "membrane",
+            Box::new(samples::membrane_grades(&["Fenn", "Ode"], 6)),
+        ),
+        (
+            "membrane_many",
+            Box::new(samples::membrane_grades(&["Fenn", "Ode", "Quill"], 24)),
+        ),
+    ];
+    figures.extend(method_figures());
+    figures.extend(study_figures());
+    figures.extend(trend_figures());
+    let page = Page::default();
+    let mut sized: Vec<Sample> = figures
+        .into_iter()
+        .map(|(name, figure)| (name, figure, page))
+        .collect();
+    sized.push((
+        "run_small",
+        Box::new(samples::run_curve()),
+        Page { dpi: 96, ..page },
+    ));
+    sized.push(("facets_tiny", Box::new(samples::faceted_overview()), SMALL));
+    sized
+}
+
+fn method_figures() -> Vec<(&'static str, Box<dyn Figure>)> {
+    use samples::methods;
+    vec![
+        ("pin_mixing", Box::new(methods::pin_mixing())),
+        ("heating", Box::new(methods::heating_curve())),
+        ("strain", Box::new(methods::strain_hardening())),
+        ("inflation", Box::new(methods::inflation())),
+        ("mixer_log", Box::new(methods::mixer_log())),
+        ("temperature", Box::new(methods::temperature_balance())),
+        ("uptake", Box::new(methods::uptake())),
+        ("firmness", Box::new(methods::firmness())),
+        ("energy", Box::new(methods::energy_by_source())),
+    ]
+}
+
+fn study_figures() -> Vec<(&'static str, Box<dyn Figure>)> {
+    use samples::claims;
+    vec![
+        ("forest", Box::new(claims::claims_forest())),
+        ("hydration", Box::new(claims::hydration_lines())),
+        ("paired", Box::new(claims::paired_dots())),
+        ("residuals", Box::new(claims::residuals())),
+        ("grades", Box::new(claims::grade_distribution())),
+        ("difference", Box::new(claims::curve_difference())),
+        ("agreement", Box::new(claims::agreement())),
+        ("survival", Box::new(claims::survival())),
+    ]
+}
+
+fn trend_figures() -> Vec<(&'static str, Box<dyn Figure>)> {
+    use samples::trend;
+    vec![
+        ("control", Box::new(trend::control_chart())),
+        ("multiples", Box::new(trend::small_multiples(36))),
+        ("multiples_few", Box::new(trend::small_multiples(7))),
+        ("delivery", Box::new(trend::delivery_limits())),
+    ]
 }
 
 fn pictures() -> Vec<(&'static str, Picture)> {
     let from = samples::provenance();
-    vec![
-        (
-            "run_small",
-            run_curve::draw_on(
-                &samples::run_curve(),
-                &from,
-                Page {
-                    scale: 1,
-                    ..Page::default()
-                },
-            )
-            .unwrap(),
-        ),
-        (
-            "facets_tiny",
-            day_overview::draw_on(&samples::faceted_overview(), &from, SMALL).unwrap(),
-        ),
-        (
-            "run",
-            run_curve::draw(&samples::run_curve(), &from).unwrap(),
-        ),
-        (
-            "rising",
-            run_curve::draw(&samples::rising_curve(), &from).unwrap(),
-        ),
-        (
-            "crowded",
-            run_curve::draw(&samples::crowded_curve(), &from).unwrap(),
-        ),
-        (
-            "overlay",
-            overlay::draw(&samples::overlay(), &from).unwrap(),
-        ),
-        (
-            "day",
-            day_overview::draw(&samples::day_overview(), &from).unwrap(),
-        ),
-        (
-            "extension",
-            extension_curves::draw(
-                &samples::extension_curves(&["spiral", "two-arm", "high-speed"]),
-                &from,
-            )
-            .unwrap(),
-        ),
-        (
-            "extension_one",
-            extension_curves::draw(&samples::extension_curves(&["two-arm"]), &from).unwrap(),
-        ),
-        (
-            "membrane",
-            membrane_grades::draw(&samples::membrane_grades(&["Fenn", "Ode"], 6), &from).unwrap(),
-        ),
-        (
-            "membrane_many",
-            membrane_grades::draw(
-                &samples::membrane_grades(&["Fenn", "Ode", "Quill"], 24),
-                &from,
-            )
-            .unwrap(),
-        ),
-        (
-            "facets",
-            day_overview::draw(&samples::faceted_overview(), &from).unwrap(),
-        ),
-    ]
+    let drawn = figures().into_iter();
+    drawn
+        .map(|(name, figure, page)| (name, figure.draw_on(&from, page).unwrap()))
+        .collect()
 }
 
 /// A page that is quick to draw and decode without optimisation.
 const SMALL: Page = Page {
     width: 800,
     height: 500,
-    scale: 1,
+    dpi: 96,
 };
 
 /// A figure of a noisy signal and nothing else.
@@ -120,7 +154,7 @@ fn drawn_extremes_are_those_of_the_data() {
     // The scale is read off the picture itself: tick labels are centred on their grid lines.
     for noise in [20.0, 150.0, 390.0] {
         let figure = bare_curve(noise);
-        let picture = run_curve::draw(&figure, &Provenance::default()).unwrap();
+        let picture = figure.draw(&Provenance::default()).unwrap();
         let decoded = pixels::decode(&picture.png);
         let (a, b) = two_ticks(&picture);
         let row = |value: f64| a.1 + (value - a.0) * (b.1 - a.1) / (b.0 - a.0);
@@ -157,7 +191,7 @@ fn two_ticks(picture: &Picture) -> ((f64, f64), (f64, f64)) {
         let em = (l.y1 - l.y0) / 1.04;
         let middle = l.y0 + (0.82 - 0.36) * em;
         let value: f64 = l.text.replace('−', "-").parse().unwrap();
-        (value, middle * f64::from(picture.scale))
+        (value, middle * picture.scale())
     };
     let column: Vec<(f64, f64)> = ticks
         .iter()
@@ -173,7 +207,7 @@ fn key_bottom(picture: &Picture) -> usize {
         .iter()
         .filter(|l| l.kind == LabelKind::Series);
     let bottom = boxes.map(|l| l.y1).fold(0.0, f64::max);
-    (bottom * f64::from(picture.scale)).ceil() as usize
+    (bottom * picture.scale()).ceil() as usize
 }
 
 /// Returns the picture with its rows above `row` made white.
@@ -191,7 +225,7 @@ fn crop_top(decoded: &pixels::Decoded, row: usize) -> pixels::Decoded {
 fn a_pasted_picture_traces_back() {
     let from = samples::provenance();
     let figure = samples::run_curve();
-    let picture = run_curve::draw(&figure, &from).unwrap();
+    let picture = figure.draw(&from).unwrap();
     let decoded = pixels::decode(&picture.png);
     assert_eq!(
         (decoded.width, decoded.height),
@@ -215,13 +249,15 @@ fn the_same_figure_gives_the_same_bytes() {
     let threads: Vec<_> = (0..4)
         .map(|_| {
             std::thread::spawn(|| {
-                run_curve::draw(&samples::run_curve(), &samples::provenance())
+                samples::run_curve()
+                    .draw(&samples::provenance())
                     .unwrap()
                     .png
             })
         })
         .collect();
-    let alone = run_curve::draw(&samples::run_curve(), &samples::provenance())
+    let alone = samples::run_curve()
+        .draw(&samples::provenance())
         .unwrap()
         .png;
     for thread in threads {
@@ -260,11 +296,7 @@ fn a_value_known_to_one_side_looks_unlike_an_exact_one() {
                 bound,
             }];
             // The key's line for open marks must not make the difference.
-            pixels::decode(
-                &run_curve::draw_on(&figure, &Provenance::default(), SMALL)
-                    .unwrap()
-                    .png,
-            )
+            pixels::decode(&figure.draw_on(&Provenance::default(), SMALL).unwrap().png)
         };
         let exact = drawn(Bound::Exact);
         let (above, below) = (drawn(Bound::Above), drawn(Bound::Below));
@@ -282,7 +314,7 @@ fn what_cannot_be_drawn_is_said() {
     let mut figure = bare_curve(10.0);
     figure.signal[5] = f64::NAN;
     assert_eq!(
-        run_curve::draw(&figure, &none),
+        figure.draw(&none),
         Err(ChartError::NotFinite {
             series: "signal".into(),
             index: 5
@@ -290,7 +322,7 @@ fn what_cannot_be_drawn_is_said() {
     );
     figure.signal.pop();
     assert!(matches!(
-        run_curve::draw(&figure, &none),
+        figure.draw(&none),
         Err(ChartError::Lengths {
             x: 2400,
             y: 2399,
@@ -298,17 +330,14 @@ fn what_cannot_be_drawn_is_said() {
         })
     ));
     let nothing = RunCurve::default();
-    assert!(matches!(
-        run_curve::draw(&nothing, &none),
-        Err(ChartError::NoData(_))
-    ));
+    assert!(matches!(nothing.draw(&none), Err(ChartError::NoData(_))));
     let page = Page {
         width: 10,
         height: 10,
-        scale: 2,
+        dpi: 192,
     };
     assert!(matches!(
-        run_curve::draw_on(&bare_curve(1.0), &none, page),
+        bare_curve(1.0).draw_on(&none, page),
         Err(ChartError::Page { .. })
     ));
 }
@@ -330,7 +359,7 @@ fn every_graded_piece_is_a_dot_of_its_own() {
             .unwrap();
         let pieces = panel.pieces.len();
         let drawn = |figure: &MembraneGrades| {
-            let picture = membrane_grades::draw(figure, &Provenance::default()).unwrap();
+            let picture = figure.draw(&Provenance::default()).unwrap();
             pixels::decode(&picture.png).patches(blue)
         };
         let whole = drawn(&figure);
@@ -357,7 +386,7 @@ fn a_smoothed_line_stays_on_its_data_even_when_it_is_noisy() {
     figure.centre = centre;
     figure.treatment = Some("a".into());
     figure.palette = Palette::new(["a"]);
-    let picture = run_curve::draw(&figure, &Provenance::default()).unwrap();
+    let picture = figure.draw(&Provenance::default()).unwrap();
     let decoded = crop_top(&pixels::decode(&picture.png), key_bottom(&picture));
     let (top, bottom) = decoded.signal_rows().unwrap();
     let (a, b) = two_ticks(&picture);
@@ -378,7 +407,7 @@ fn a_smoothed_line_stays_on_its_data_even_when_it_is_noisy() {
 #[test]
 fn readings_are_printed_with_their_side() {
     let figure = samples::extension_curves(&["spiral", "two-arm", "high-speed"]);
-    let picture = extension_curves::draw(&figure, &samples::provenance()).unwrap();
+    let picture = figure.draw(&samples::provenance()).unwrap();
     let all: Vec<String> = picture
         .labels
         .iter()
@@ -396,7 +425,9 @@ fn readings_are_printed_with_their_side() {
 
 #[test]
 fn runs_without_a_value_are_counted_not_drawn() {
-    let picture = day_overview::draw(&samples::day_overview(), &samples::provenance()).unwrap();
+    let picture = samples::day_overview()
+        .draw(&samples::provenance())
+        .unwrap();
     let listed = picture
         .labels
         .iter()

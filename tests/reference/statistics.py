@@ -283,6 +283,59 @@ def power():
     }
 
 
+def dunnett_upper(t, loadings, df, sides):
+    """Probability that any |t| (or t) exceeds `t`, by nested adaptive quadrature."""
+    loadings = np.asarray(loadings)
+    own = np.sqrt(1 - loadings**2)
+    def inner(s):
+        def at(z):
+            high = stats.norm.cdf((t * s - loadings * z) / own)
+            low = stats.norm.cdf((-t * s - loadings * z) / own) if sides == 2 else 0.0
+            return np.prod(high - low) * stats.norm.pdf(z)
+        return integrate.quad(at, -9, 9, epsabs=1e-12, epsrel=1e-11, limit=200)[0]
+    if np.isinf(df):
+        return 1 - inner(1.0)
+    density = lambda s: 2 * df * s * stats.chi2.pdf(df * s * s, df)
+    # Ends within which all of the density lies that counts.
+    low, high = np.sqrt(stats.chi2.ppf([1e-14, 1 - 1e-14], df) / df)
+    return 1 - integrate.quad(lambda s: inner(s) * density(s), low, high, epsabs=1e-11,
+                              epsrel=1e-10, limit=200)[0]
+
+
+def multiple():
+    """Studentised range by scipy, Dunnett by quadrature, Holm by statsmodels."""
+    from statsmodels.stats.multitest import multipletests
+    ranges = []
+    for groups, df in [(2, 4), (3, 9), (4, 2), (5, 20), (17, 64), (10, 1000)]:
+        for p in (0.5, 0.99) if groups == 4 else (0.95,):
+            ranges.append([groups, df, p, float(stats.studentized_range.ppf(p, groups, df))])
+    tails = [[q, k, df, float(stats.studentized_range.sf(q, k, df))]
+             for q, k, df in [(3.0, 3, 12), (6.5, 4, 8), (1.2, 6, 30), (4.4, 3, 3.7)]]
+    control = []
+    for t, counts, n0, df, sides in [(2.5, [6, 6, 6], 6, 20, 2), (2.1, [4, 7, 5, 9], 8, 28, 2),
+                                     (2.1, [4, 7, 5, 9], 8, 28, 1), (3.2, [3, 3], 3, 6, 2),
+                                     (2.4, [5, 5, 5], 10, np.inf, 2)]:
+        loadings = [np.sqrt(n / (n + n0)) for n in counts]
+        control.append([t, counts, n0, 1e300 if np.isinf(df) else df, sides,
+                        float(dunnett_upper(t, loadings, df, sides))])
+    rng = np.random.default_rng(17)
+    groups = [np.round(rng.normal(m, 2, n), 2) for m, n in [(10, 7), (11.5, 5), (13, 6), (10.5, 4)]]
+    found = stats.dunnett(*groups[1:], control=groups[0], rng=np.random.default_rng(1))
+    p_values = [0.012, 0.31, 0.0004, 0.04, 0.019, 0.2]
+    rejected, adjusted, _, _ = multipletests(p_values, 0.05, method="holm")
+    tukey = stats.tukey_hsd(*groups)
+    OUT["multiple"] = {
+        "ranges": ranges, "tails": tails, "control": control,
+        "values": np.concatenate(groups).tolist(),
+        "groups": np.repeat(range(4), [len(g) for g in groups]).tolist(),
+        "dunnett_p": found.pvalue.tolist(),
+        "tukey_p": [float(tukey.pvalue[i, j]) for i in range(4) for j in range(i)],
+        "tukey_low": [float(tukey.confidence_interval(0.9).low[i, j])
+                      for i in range(4) for j in range(i)],
+        "p_values": p_values, "holm": adjusted.tolist(), "rejected": rejected.tolist(),
+    }
+
+
 def main():
     linear()
     blocks()
@@ -290,6 +343,7 @@ def main():
     mixed()
     parallel()
     power()
+    multiple()
     path = pathlib.Path(__file__).with_suffix(".json")
     parts = [f"{json.dumps(name)}: {json.dumps(part)}" for name, part in OUT.items()]
     path.write_text("{\n" + ",\n".join(parts) + "\n}\n")

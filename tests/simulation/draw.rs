@@ -28,8 +28,13 @@ impl Luck {
 
 /// Returns the study of one claim, `two-arm` against `spiral`, of three methods in blocks.
 pub fn study(claim: &str) -> Study {
+    study_with("", claim)
+}
+
+/// Returns that study with `head` among its first lines.
+pub fn study_with(head: &str, claim: &str) -> Study {
     let text = format!(
-        "title = \"t\"\narchives = [\"a\"]\nreference = \"spiral\"\n[factors]\ntreatment = \
+        "title = \"t\"\narchives = [\"a\"]\nreference = \"spiral\"\n{head}\n[factors]\ntreatment = \
          [\"spiral\", \"two-arm\", \"high-speed\"]\n[[claims]]\nid = \"c\"\nsentence = \"s\"\n\
          metric = \"m.m\"\ntreatments = [\"two-arm\"]\n{claim}"
     );

@@ -15,7 +15,10 @@
 
 mod data;
 mod equivalence;
+mod exact;
 mod linear;
 mod mixed;
+mod multiple;
 mod parallel;
 mod power;
+mod precision;

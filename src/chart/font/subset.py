@@ -11,7 +11,7 @@ from fontTools import subset
 from fontTools.ttLib import TTFont
 
 RANGES = [(0x20, 0x7E), (0xA0, 0x17F), (0x218, 0x21B), (0x391, 0x3A9), (0x3B1, 0x3C9), (0x410, 0x44F)]
-SINGLE = "ЁёІіЇїЄєҐґẞ–—‘’‚“”„†•…‰′″‹›€™Ω−→←↑↓≈≠≤≥∞√∆∑∂⁰⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉⅓⅔½¼¾"
+SINGLE = "ЁёІіЇїЄєҐґẞ–—‘’‚“”„†•…‰′″‹›€™Ω−→←↑↓≈≠≤≥∞√∆∑∂⁰⁴⁵⁶⁷⁸⁹⁻₀₁₂₃₄₅₆₇₈₉⅓⅔½¼¾"
 
 for weight in ("Regular", "Bold"):
     font = TTFont(f"{sys.argv[1]}/Lato-{weight}.ttf", recalcTimestamp=False)

@@ -20,4 +20,5 @@ pub use deming::{Deming, deming, error_ratio};
 pub use icc::{Intraclass, intraclass};
 pub use kappa::{Kappa, Weights, pair_table, scott_pi, weighted_kappa};
 pub use passing_bablok::{PassingBablok, passing_bablok};
+pub(crate) use superiority::tie_sum;
 pub use superiority::{Superiority, superiority};

@@ -43,7 +43,7 @@ pub fn superiority<T: Ord>(above: &[T], below: &[T]) -> Option<Superiority> {
 }
 
 /// Returns Σ t³ − t over the groups of t equal values of both samples.
-fn tie_sum<T: Ord>(a: &[T], b: &[T]) -> f64 {
+pub(crate) fn tie_sum<T: Ord>(a: &[T], b: &[T]) -> f64 {
     let mut sorted: Vec<&T> = a.iter().chain(b).collect();
     sorted.sort();
     sorted

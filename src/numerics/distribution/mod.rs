@@ -20,4 +20,5 @@ pub use fisher::{fisher_quantile, fisher_upper};
 pub use noncentral::{noncentral_t_cdf, noncentral_t_quantile, noncentral_t_upper};
 pub use normal::{normal_cdf, normal_density, normal_quantile};
 pub use scale::mean_over_scale;
+pub(super) use scale::normal_nodes;
 pub use student::{student_quantile, student_two_sided, student_upper};

@@ -2,7 +2,7 @@
 //! report.
 
 use super::super::{Plan, ProcessError};
-use super::known::{Known, PROFILES, RAW_KIND, REPORT_KIND, ReportLine, SHEET_KIND};
+use super::known::{Known, LIMITS, PROFILES, RAW_KIND, REPORT_KIND, ReportLine, SHEET_KIND};
 use super::place;
 use super::unit::{KeptCounts, Received, Recipe, ReportStamp, Unit};
 use crate::archive::{
@@ -131,6 +131,15 @@ impl Keeper {
                 self.staged += 1;
             }
             used.push(ProfileUsed { id, digest });
+        }
+        if let Some(limits) = &plan.limits {
+            let name = format!("{LIMITS}{}", limits.file);
+            let text = &plan.limits_text;
+            if self.known.versions.get(&name) != Some(&Digest::of(text.as_bytes())) {
+                let bytes = text.clone().into_bytes();
+                self.writer.stage(NewFile::raw(&name, bytes))?;
+                self.staged += 1;
+            }
         }
         if self.staged == 0 {
             return Ok(());

@@ -17,6 +17,8 @@ pub(in crate::pipeline) const GRADING_KIND: &str = "gradings";
 pub(in crate::pipeline) const GROUP_KIND: &str = "group";
 /// Beginning of the names of kept profiles.
 pub(in crate::pipeline) const PROFILES: &str = "profiles/";
+/// Beginning of the names of kept files of delivery limits.
+pub(in crate::pipeline) const LIMITS: &str = "limits/";
 /// Word for a report among the items of an event.
 pub(in crate::pipeline) const REPORT_KIND: &str = "report";
 /// Word for a run sheet among the items of an event.

@@ -42,7 +42,7 @@ pub use unit::{KeptCounts, ReportStamp};
 pub use verify::{Miss, Recomputed, Verified, verify};
 
 pub(super) use keeper::Keeper;
-pub(super) use known::{PROFILES, RAW_KIND};
+pub(super) use known::{LIMITS, PROFILES, RAW_KIND};
 pub(super) use place::{
     ARCHIVE, is_archive, parent_of, part_prefix, put_back, refuse_buried_archive, refuse_overlap,
     remove_without_archive,

@@ -32,6 +32,9 @@ pub static SAMPLES: Table<RunRecord> = Table {
             "Kind of flour: white, wholemeal, blend.",
             |r| stated_text(r, Field::FlourKind)
         ),
+        column!("flour_grade", Text, false, "Grade of the delivery.", |r| {
+            stated_text(r, Field::FlourGrade)
+        }),
         column!(
             "moisture_pct",
             Number,
@@ -205,6 +208,41 @@ pub static RUNS: Table<RunRecord> = Table {
             false,
             "Thermostat temperature.",
             |r| stated_number(r, Field::ThermostatC)
+        ),
+        column!("treatment", Text, false, "Mixing method.", |r| Cell::text(
+            r.conditions.treatment.as_ref()
+        )),
+        column!("flour_kind", Text, false, "Kind of flour.", |r| {
+            stated_text(r, Field::FlourKind)
+        }),
+        column!("flour_grade", Text, false, "Grade of the delivery.", |r| {
+            stated_text(r, Field::FlourGrade)
+        }),
+        column!(
+            "hydration_pct",
+            Number,
+            Unit::Percent,
+            false,
+            "Water on flour, on the basis of the next column.",
+            |r| stated_number(r, Field::HydrationPct)
+        ),
+        column!(
+            "hydration_basis",
+            Text,
+            false,
+            "Moisture basis of the hydration.",
+            |r| stated_text(r, Field::HydrationBasis)
+        ),
+        column!("operator", Text, false, "Person.", |r| stated_text(
+            r,
+            Field::Operator
+        )),
+        column!(
+            "started_at",
+            Text,
+            false,
+            "Start as written in the record.",
+            |r| stated_text(r, Field::StartedAt)
         ),
         column!(
             "age_d",

@@ -1,6 +1,7 @@
 //! The page model: what the templates lay out, as plain serialisable data.
 
 mod definitions;
+mod deliveries;
 mod findings;
 mod front;
 mod grades;
@@ -47,6 +48,8 @@ struct Page<'a> {
     front: front::Front,
     tests: Vec<metrics::TestTable>,
     observations: Vec<metrics::ObservationRow>,
+    deliveries: Vec<deliveries::DeliveryRow>,
+    decision_rule: &'static str,
     together: Vec<together::TogetherTable>,
     grades: grades::Grades,
     pictures: pictures::Pictures,
@@ -67,6 +70,8 @@ pub(super) fn render(report: &DayReport<'_>) -> Result<String, ReportError> {
         front: front::lay_out(report, &summary),
         tests: metrics::lay_out(report),
         observations: metrics::observations(report.day),
+        deliveries: deliveries::lay_out(report),
+        decision_rule: crate::record::DECISION_RULE,
         together: together::lay_out(report),
         grades: grades::lay_out(report),
         pictures: pictures::lay_out(report),

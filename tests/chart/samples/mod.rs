@@ -1,5 +1,9 @@
 //! Invented figures: doughs of the Saltmarrow island bakery that never existed.
 
+pub mod claims;
+pub mod methods;
+pub mod trend;
+
 use doughtrace::chart::*;
 use doughtrace::record::Grade;
 use doughtrace::schema::{Digest, ResultId, RunId};
