@@ -4,6 +4,8 @@
 //! The rooms, in the order in which data flows through them:
 //! [`schema`] (words) → [`profile`] + [`intake`] (raw bytes to records) → [`record`] (the data) →
 //! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings), [`limits`] (deliveries) → `table`, `chart`, `report`
+//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings) → [`study`] + [`compare`]
+//! (claims and their verdicts) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
 pub mod archive;
@@ -12,6 +14,7 @@ pub mod chart;
 pub mod check;
 #[cfg(feature = "cli")]
 pub mod cli;
+pub mod compare;
 pub mod derive;
 pub mod intake;
 pub mod limits;
@@ -23,5 +26,6 @@ pub mod record;
 #[cfg(feature = "report")]
 pub mod report;
 pub mod schema;
+pub mod study;
 #[cfg(feature = "table")]
 pub mod table;

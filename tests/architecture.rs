@@ -25,7 +25,12 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     ),
     ("check", &["schema", "record"], &[]),
     ("limits", &["schema", "record"], &["toml", "strsim"]),
-    ("compare", &["schema", "record", "numerics"], &["statrs"]),
+    ("study", &["schema", "record"], &["toml", "strsim"]),
+    (
+        "compare",
+        &["schema", "record", "study", "numerics"],
+        &["statrs", "rand_chacha", "rand_core"],
+    ),
     ("table", &["schema", "record"], &["polars", "csv"]),
     (
         "chart",
@@ -46,15 +51,15 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         "pipeline",
         &[
             "schema", "record", "profile", "intake", "numerics", "derive", "check", "limits",
-            "compare", "table", "chart", "report", "archive",
+            "study", "compare", "table", "chart", "report", "archive",
         ],
         &["rayon", "glob", "tempfile"],
     ),
     (
         "cli",
         &[
-            "schema", "record", "profile", "intake", "derive", "check", "report", "archive",
-            "pipeline",
+            "schema", "record", "profile", "intake", "derive", "check", "study", "compare",
+            "report", "archive", "pipeline",
         ],
         &[
             "clap",

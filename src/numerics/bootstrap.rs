@@ -70,7 +70,7 @@ pub(super) fn draw_below(bound: usize, rng: &mut ChaCha8Rng) -> usize {
 }
 
 /// Puts `values` into an order drawn at random (Fisher and Yates 1938; from memory).
-pub(super) fn shuffle<T>(values: &mut [T], rng: &mut ChaCha8Rng) {
+pub fn shuffle<T>(values: &mut [T], rng: &mut ChaCha8Rng) {
     for last in (1..values.len()).rev() {
         values.swap(last, draw_below(last + 1, rng));
     }

@@ -19,8 +19,8 @@ mod line;
 pub mod linear;
 mod maximize;
 pub mod mixed;
-pub mod ordinal;
 pub mod multiple;
+pub mod ordinal;
 mod outlier;
 mod peaks;
 pub mod power;
@@ -33,7 +33,7 @@ mod slice;
 mod smooth;
 pub mod survival;
 
-pub use bootstrap::{Resampled, Resampling, resample_blocks};
+pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };

@@ -1,7 +1,7 @@
 //! Published descriptions of the tables, generated from their declarations: Table Schema and Data
 //! Package (Frictionless Data), JSON Schema (draft 2020-12).
 
-use super::tables::{BATCHES, CURVES, FINDINGS, OBSERVATIONS, RESULTS, RUNS, SAMPLES};
+use super::tables::{BATCHES, CLAIMS, CURVES, FINDINGS, OBSERVATIONS, RESULTS, RUNS, SAMPLES};
 use crate::schema::{Column, ColumnKind, Table};
 use serde_json::{Map, Value, json};
 
@@ -15,6 +15,7 @@ pub fn all() -> Vec<(String, Value)> {
     add(&mut files, &OBSERVATIONS);
     add(&mut files, &RESULTS);
     add(&mut files, &FINDINGS);
+    add(&mut files, &CLAIMS);
     files
 }
 

@@ -4,6 +4,7 @@
 //! [`crate::schema`] and nothing else: no file path, no formula, no table engine.
 
 mod amendment;
+mod claim;
 mod curve;
 mod day;
 mod delivery;
@@ -25,6 +26,7 @@ mod sheet;
 pub mod tables;
 
 pub use amendment::{Calibration, ChangedFile, Exclusion, Review, iso_day};
+pub use claim::{Assumption, Claim, ClaimContrast, ContrastUnit, LeftOut};
 pub use curve::{Curve, CurveError};
 pub use day::{Day, LineMap, RunRecord};
 pub use delivery::{DECISION_RULE, Delivery, DeliveryVerdict};

@@ -5,6 +5,7 @@
 
 mod card;
 mod channel;
+mod claim;
 mod column;
 mod exit;
 mod field;
@@ -18,6 +19,7 @@ pub use card::{
     Address, Evidence, MethodCard, MetricCard, ParameterCard, RuleCard, Source, Variant,
 };
 pub use channel::{Axis, Channel};
+pub use claim::{ClaimKind, Gate, Verdict};
 pub use column::{Cell, Column, ColumnKind, Table};
 pub use exit::ExitStatus;
 pub use field::{Field, FieldKind};

@@ -34,6 +34,8 @@ macro_rules! words {
     };
 }
 
+pub(super) use words;
+
 words! {
     /// A kind of test: which method reads the run.
     Test {

@@ -1,10 +1,12 @@
 //! The tables of the output folder: each column declared once, with how it is read from a record.
 
+mod claims;
 mod curves;
 mod observations;
 mod results;
 mod runs;
 
+pub use claims::CLAIMS;
 pub use curves::{CURVES, CurvePoint};
 pub use observations::OBSERVATIONS;
 pub use results::{FINDINGS, RESULTS};
@@ -72,6 +74,18 @@ mod tests {
         assert_eq!(words, STATUS_WORDS);
         let tests: Vec<&str> = crate::schema::Test::ALL.iter().map(|t| t.word()).collect();
         assert_eq!(tests, TEST_WORDS);
+        let kinds: Vec<&str> = crate::schema::ClaimKind::ALL
+            .iter()
+            .map(|k| k.word())
+            .collect();
+        assert_eq!(kinds, claims::KIND_WORDS);
+        let verdicts: Vec<&str> = crate::schema::Verdict::ALL
+            .iter()
+            .map(|v| v.word())
+            .collect();
+        assert_eq!(verdicts, claims::VERDICT_WORDS);
+        let gates: Vec<&str> = crate::schema::Gate::ALL.iter().map(|g| g.word()).collect();
+        assert_eq!(gates, claims::GATE_WORDS);
     }
 
     #[test]
@@ -89,5 +103,6 @@ mod tests {
         unique(&FINDINGS);
         unique(&OBSERVATIONS);
         unique(&CURVES);
+        unique(&CLAIMS);
     }
 }

@@ -1,0 +1,41 @@
+//! One file per question a claim can ask: how it is answered, and how the answer is said.
+
+mod difference;
+mod energy_share;
+mod equivalent;
+mod gain_at_equal;
+mod not_worse;
+mod ratio;
+
+use super::answer::{Answer, Desk};
+use super::told::Told;
+use crate::study::Question;
+
+/// Returns the answer to the claim on the desk.
+///
+/// # Errors
+/// The reason why the design cannot answer it.
+pub(super) fn answer(desk: &Desk<'_>) -> Result<Answer, String> {
+    match &desk.claim.question {
+        Question::Difference { .. } => difference::answer(desk),
+        Question::Ratio { .. } => ratio::answer(desk),
+        Question::Equivalent { .. } => equivalent::answer(desk),
+        Question::NotWorse { .. } => not_worse::answer(desk),
+        Question::GainAtEqual { slope_margin, .. } => gain_at_equal::answer(desk, *slope_margin),
+        Question::EnergyShare { parts, .. } => energy_share::answer(desk, parts),
+        _ => Err("not yet".to_owned()),
+    }
+}
+
+/// Returns what was measured and what the claim needs, in words that a baker understands.
+pub(super) fn tell(told: &Told<'_>) -> String {
+    match &told.claim.question {
+        Question::Difference { direction, margin } => difference::tell(told, *direction, *margin),
+        Question::Ratio { direction, margin } => ratio::tell(told, *direction, *margin),
+        Question::Equivalent { margin } => equivalent::tell(told, *margin),
+        Question::NotWorse { better, margin } => not_worse::tell(told, *better, *margin),
+        Question::GainAtEqual { margin, .. } => gain_at_equal::tell(told, *margin),
+        Question::EnergyShare { share, .. } => energy_share::tell(told, *share),
+        _ => String::new(),
+    }
+}
