@@ -3,9 +3,9 @@
 //!
 //! The rooms, in the order in which data flows through them:
 //! [`schema`] (words) → [`profile`] + [`intake`] (raw bytes to records) → [`record`] (the data) →
+//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings), [`limits`] (deliveries) → `table`, `chart`, `report`
 //! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings) → [`study`] + [`compare`]
 //! (claims and their verdicts) → `table`, `chart`, `report`
-//! [`numerics`] + [`mod@derive`] (metrics) → [`check`] (findings), [`limits`] (deliveries) → `table`, `chart`, `report`
 //! (what people see) → `pipeline` (the order) → `cli` (the conversation).
 
 pub mod archive;

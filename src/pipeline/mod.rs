@@ -15,6 +15,7 @@ mod pictures;
 mod plan;
 mod process;
 mod rederive;
+mod study;
 mod work;
 
 use discover::day_label;

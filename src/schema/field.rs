@@ -73,6 +73,8 @@ fields! {
     ProteinBasis => "protein_basis", Text;
     /// One dough: the unit of replication.
     BatchId => "batch_id", Text;
+    /// Machine that mixed the dough.
+    MixerId => "mixer_id", Text;
     /// Mixing method.
     Treatment => "treatment", Text;
     /// Block of the design: the day or flour lot within which treatments are compared.

@@ -43,6 +43,11 @@ impl Status {
         }
     }
 
+    /// Returns the status that `word` stands for.
+    pub fn parse(word: &str) -> Option<Status> {
+        Status::ALL.into_iter().find(|status| status.word() == word)
+    }
+
     /// Returns one sentence that says what the status means for a reader.
     pub fn meaning(self) -> &'static str {
         match self {

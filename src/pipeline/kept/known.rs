@@ -205,6 +205,11 @@ impl Known {
         Ok(known)
     }
 
+    /// Returns the digests of the latest version of each kept file.
+    pub(in crate::pipeline) fn latest_digests(&self) -> impl Iterator<Item = &str> {
+        self.versions.values().map(Digest::as_str)
+    }
+
     /// Returns what some lines of the ledger say.
     pub(super) fn of(entries: &[Entry]) -> Known {
         let mut known = Known::default();

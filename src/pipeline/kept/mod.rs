@@ -25,6 +25,7 @@ mod in_force;
 mod keeper;
 mod known;
 mod place;
+mod rejected;
 mod replay;
 mod review;
 mod trace;
@@ -41,10 +42,12 @@ pub use trace::{results_in_chart, trace, trace_chart};
 pub use unit::{KeptCounts, ReportStamp};
 pub use verify::{Miss, Recomputed, Verified, verify};
 
+pub(super) use in_force::{Part, each_part};
 pub(super) use keeper::Keeper;
 pub(super) use known::{LIMITS, PROFILES, RAW_KIND};
 pub(super) use place::{
     ARCHIVE, is_archive, parent_of, part_prefix, put_back, refuse_buried_archive, refuse_overlap,
     remove_without_archive,
 };
+pub(super) use rejected::rejected_runs;
 pub(super) use unit::{Received, Recipe, Unit};

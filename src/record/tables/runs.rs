@@ -245,6 +245,28 @@ pub static RUNS: Table<RunRecord> = Table {
             |r| stated_text(r, Field::StartedAt)
         ),
         column!(
+            "mixer_id",
+            Text,
+            false,
+            "Machine that mixed the dough.",
+            |r| { stated_text(r, Field::MixerId) }
+        ),
+        column!("piece", Text, false, "Piece of dough.", |r| stated_text(
+            r,
+            Field::Piece
+        )),
+        column!(
+            "rest_min",
+            Number,
+            Unit::Minute,
+            false,
+            "Rest before the test, as planned where a plan is stated.",
+            |r| {
+                let planned = r.metadata.number(Field::RestTargetMin);
+                Cell::number(planned.or(r.metadata.number(Field::RestMin)))
+            }
+        ),
+        column!(
             "age_d",
             Number,
             Unit::Day,
