@@ -1,7 +1,7 @@
 //! What charts of a study draw: plain numbers, no colours and no places.
 
 use super::contrast::Residual;
-use crate::record::ContrastUnit;
+use crate::record::{ContrastUnit, GradeCounts};
 use crate::schema::{Unit, Verdict};
 
 /// One line of the forest of claims.
@@ -77,6 +77,32 @@ pub struct ClaimPicture {
     pub lines: Option<HydrationLines>,
     /// Parts of the energy, for `energy-share`.
     pub energies: Vec<EnergyPart>,
+    /// Grades by method and mixing time, for `grade`.
+    pub grades: Vec<GradeBar>,
+    /// Doughs measured with both instruments, for `agreement`.
+    pub agreement: Vec<AgreementPair>,
+}
+
+/// How often each grade was given at one mixing time of one method.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GradeBar {
+    /// Mixing method.
+    pub treatment: String,
+    /// Mixing time, min.
+    pub mix_time_min: Option<f64>,
+    /// Gradings of each grade, and of overmixed pieces.
+    pub counts: GradeCounts,
+}
+
+/// One dough on two instruments.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AgreementPair {
+    /// Dough.
+    pub dough: String,
+    /// Mean on the instrument that the claim is about.
+    pub first: f64,
+    /// Mean on the other.
+    pub second: f64,
 }
 
 /// Mean of one part of the specific energy of one method.
