@@ -1,7 +1,7 @@
 //! What a kind hands over to be judged.
 
 use super::contrast::{Contrast, Designs, Residual, contrast};
-use super::figures::{AgreementPair, Dot, EnergyPart, GradeBar, HydrationLines};
+use super::figures::{AgreementPair, CurveBand, Dot, EnergyPart, GradeBar, HydrationLines};
 use super::gather::{Gathered, Wanted, gather};
 use super::inference::{Inference, Student};
 use super::layout::{Standing, doughs_of, stand};
@@ -44,6 +44,7 @@ pub(super) struct Pictures {
     pub energies: Vec<EnergyPart>,
     pub grades: Vec<GradeBar>,
     pub agreement: Vec<AgreementPair>,
+    pub band: Option<CurveBand>,
 }
 
 /// What a kind works with.

@@ -272,5 +272,6 @@ fn picture(planned: &PlannedClaim, claim: &Claim, answer: Answer) -> ClaimPictur
         energies: answer.pictures.energies,
         grades: answer.pictures.grades,
         agreement: answer.pictures.agreement,
+        band: answer.pictures.band,
     }
 }

@@ -81,6 +81,36 @@ pub struct ClaimPicture {
     pub grades: Vec<GradeBar>,
     /// Doughs measured with both instruments, for `agreement`.
     pub agreement: Vec<AgreementPair>,
+    /// Difference of whole curves, for `same-curve`.
+    pub band: Option<CurveBand>,
+}
+
+/// The difference of two methods' curves with its simultaneous band, timing taken out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CurveBand {
+    /// Abscissa on the common clock.
+    pub x: Vec<f64>,
+    /// Mean difference, treatment less reference.
+    pub mean: Vec<f64>,
+    /// Lower edge of the band.
+    pub low: Vec<f64>,
+    /// Upper edge of the band.
+    pub high: Vec<f64>,
+    /// Differences up to this count as none.
+    pub margin: f64,
+    /// Stretches in which the shapes surely differ.
+    pub regions: Vec<CurveRegion>,
+}
+
+/// A stretch of the abscissa.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CurveRegion {
+    /// Where it begins.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+    /// Whether the treatment lies above the reference.
+    pub above: bool,
 }
 
 /// How often each grade was given at one mixing time of one method.

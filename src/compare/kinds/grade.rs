@@ -5,7 +5,7 @@
 use crate::compare::GradeRow;
 use crate::compare::answer::{Answer, Desk, Pictures};
 use crate::compare::figures::GradeBar;
-use crate::compare::gather::{Dough, Gathered, block_of, excluded_by};
+use crate::compare::gather::{block_of, doughs_without_value, excluded_by};
 use crate::compare::inference::Inference;
 use crate::compare::layout::stand;
 use crate::compare::told::{Told, rounded, short};
@@ -17,7 +17,6 @@ use crate::numerics::ordinal::{
     superiority_of_clusters, superiority_within_blocks, test_proportional_odds, van_elteren,
 };
 use crate::record::{Assumption, ContrastUnit, Grade, GradeCounts, LeftOut};
-use crate::schema::Unit;
 use crate::study::{Blocking, Study};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -79,7 +78,8 @@ pub(super) fn answer(desk: &Desk<'_>, times: Option<(f64, f64)>) -> Result<Answe
     if gradings.is_empty() {
         return Err("no graded piece of these methods can be used".to_owned());
     }
-    let gathered = doughs_of(&gradings, left_out)?;
+    let pieces = gradings.iter().map(|g| (g.batch, g.block, &g.row.origin));
+    let gathered = doughs_without_value(pieces, left_out)?;
     let standing = stand(desk.claim, &gathered)?;
     let within_blocks = desk.study.block != Blocking::Unblocked;
     if within_blocks && standing.shared_blocks < 2 {
@@ -186,42 +186,6 @@ fn gradings_of<'e>(desk: &Desk<'e>, times: Option<(f64, f64)>) -> (Vec<Grading<'
 fn in_order(observation: &str) -> (String, usize) {
     let (file, line) = observation.rsplit_once(':').unwrap_or((observation, ""));
     (file.to_owned(), line.parse().unwrap_or(0))
-}
-
-/// Returns the graded doughs, so that the design is judged as for any other claim.
-fn doughs_of<'e>(gradings: &[Grading<'e>], left_out: Vec<LeftOut>) -> Result<Gathered<'e>, String> {
-    let mut doughs: BTreeMap<&str, Dough<'e>> = BTreeMap::new();
-    for grading in gradings {
-        let origin = &grading.row.origin;
-        let treatment = origin.treatment.as_deref().unwrap_or("");
-        let dough = doughs.entry(grading.batch).or_insert_with(|| Dough {
-            batch: grading.batch,
-            treatment,
-            block: grading.block,
-            sample: origin.sample.as_deref(),
-            hydration_pct: origin.hydration_pct,
-            value: 0.0,
-            pieces: 0,
-            shared_u: 0.0,
-            instruments: BTreeSet::new(),
-            machine: origin.machine.as_deref(),
-        });
-        if (dough.treatment, dough.block) != (treatment, grading.block) {
-            return Err(format!(
-                "dough `{}` stands with two methods or blocks: correct the sheet or amend",
-                grading.batch
-            ));
-        }
-        dough.pieces += 1;
-    }
-    Ok(Gathered {
-        unit: Unit::One,
-        variant: "",
-        doughs: doughs.into_values().collect(),
-        rows: Vec::new(),
-        censored: Vec::new(),
-        left_out,
-    })
 }
 
 fn clusters(gradings: &[Grading<'_>], within_blocks: bool) -> Vec<Cluster<usize>> {

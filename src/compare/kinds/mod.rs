@@ -9,6 +9,7 @@ mod grade;
 mod not_worse;
 mod rate;
 mod ratio;
+mod same_curve;
 
 use super::answer::{Answer, Desk};
 use super::told::Told;
@@ -29,7 +30,19 @@ pub(super) fn answer(desk: &Desk<'_>) -> Result<Answer, String> {
         Question::Rate { .. } => rate::answer(desk),
         Question::Grade { mix_time_min, .. } => grade::answer(desk, *mix_time_min),
         Question::Agreement { .. } => agreement::answer(desk),
-        Question::SameCurve { .. } => Err("not yet".to_owned()),
+        Question::SameCurve {
+            timing_margin,
+            range,
+            permutations,
+            ..
+        } => {
+            let wanted = same_curve::Wanted {
+                timing_margin: *timing_margin,
+                range: *range,
+                permutations: *permutations,
+            };
+            same_curve::answer(desk, wanted)
+        }
     }
 }
 
@@ -47,6 +60,10 @@ pub(super) fn tell(told: &Told<'_>) -> String {
         } => rate::tell(told, *direction, *margin),
         Question::Grade { margin, .. } => grade::tell(told, *margin),
         Question::Agreement { margin } => agreement::tell(told, *margin),
-        Question::SameCurve { .. } => String::new(),
+        Question::SameCurve {
+            margin,
+            timing_margin,
+            ..
+        } => same_curve::tell(told, *margin, *timing_margin),
     }
 }
