@@ -10,6 +10,7 @@
 
 mod coverage;
 mod firmness;
+mod layouts;
 mod loaf;
 mod made;
 #[path = "../generate/noise.rs"]
@@ -17,4 +18,6 @@ mod made;
 mod noise;
 mod reference;
 mod rules;
+#[path = "../sample_files/mod.rs"]
+mod sample_files;
 mod uptake;

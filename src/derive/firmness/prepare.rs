@@ -1,7 +1,7 @@
 //! What is done once per slice before any metric is read: noise and contact.
 
-use super::settings::{STRAIGHT_MM, Settings};
-use crate::numerics::{first_rise_above_for, reading_scatter, regress_line, value_at};
+use super::settings::{RISE_MM, STRAIGHT_MM, Settings};
+use crate::numerics::{Crossing, first_rise_above_for, reading_scatter, regress_line, value_at};
 use crate::record::{Curve, Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Quantity};
 
@@ -99,12 +99,16 @@ fn find_contact(p: &mut Prepared) -> Result<f64, Outcome> {
     p.resolution = smallest_step(&p.y);
     p.facts.scatter = Some(p.noise);
     let level = p.settings.trigger_n;
-    let met = first_rise_above_for(&p.x, &p.y, level, 0, p.settings.hold_mm);
     let starts_loaded = p.y.first().is_some_and(|force| *force >= level);
-    let contact = match met {
-        Some(crossing) if !starts_loaded => crossing.at,
-        _ if starts_loaded => p.x.first().copied().unwrap_or(0.0),
-        _ => {
+    let met = first_rise_above_for(&p.x, &p.y, level, 0, p.settings.hold_mm);
+    let reading = p.noise.hypot(p.resolution / 12.0_f64.sqrt());
+    let (contact, u) = match met {
+        _ if starts_loaded => {
+            let step = p.x.get(1).zip(p.x.first()).map_or(0.0, |(b, a)| b - a);
+            (p.x.first().copied().unwrap_or(0.0), step / 3.0_f64.sqrt())
+        }
+        Some(crossing) => on_the_rise(p, crossing, reading),
+        None => {
             return Err(Outcome::NotReached(format!(
                 "the force never stays above {level} N: the probe met no crumb"
             )));
@@ -114,30 +118,29 @@ fn find_contact(p: &mut Prepared) -> Result<f64, Outcome> {
     for value in &mut p.x {
         *value -= contact;
     }
-    let stiffness = slope_after_contact(p);
-    let reading = p.noise.hypot(p.resolution / 12.0_f64.sqrt());
-    let by_noise = if stiffness > 0.0 {
-        reading / stiffness
-    } else {
-        0.0
-    };
-    // Within a step of the record the crossing is read on a straight line.
-    let step = p.x.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max);
-    let bend = if starts_loaded {
-        step / 3.0_f64.sqrt()
-    } else {
-        0.1 * step
-    };
-    Ok(by_noise.hypot(bend))
+    Ok(u)
 }
 
-/// Returns the slope of the force over the half millimetre after contact, N/mm.
-fn slope_after_contact(p: &Prepared) -> f64 {
-    let near = |mm: f64| value_at(&p.x, &p.y, mm);
-    match (near(0.0), near(0.5)) {
-        (Some(a), Some(b)) => (b - a) / 0.5,
-        _ => 0.0,
-    }
+/// Returns where the force comes to the trigger, and the standard uncertainty of the place: on the
+/// straight line through the first readings of the rise, since the reading before may stem from
+/// before the probe touched. It stays within the hold of where the readings cross the trigger.
+fn on_the_rise(p: &Prepared, crossing: Crossing, reading: f64) -> (f64, f64) {
+    let first = crossing.index;
+    let from = p.x.get(first).copied().unwrap_or(crossing.at);
+    let near = p.x.partition_point(|x| *x <= from + RISE_MM);
+    let to = near.max(first + 3).min(p.x.len());
+    let rise = regress_line(&p.x[first..to], &p.y[first..to]).filter(|line| line.slope > 0.0);
+    let Some(line) = rise else {
+        return (crossing.at, p.settings.hold_mm / 3.0_f64.sqrt());
+    };
+    let there = line.line.x + (p.settings.trigger_n - line.line.y) / line.slope;
+    let before = p.x.get(first.saturating_sub(1)).copied().unwrap_or(from);
+    let reach = p.settings.hold_mm.max(from - before);
+    let at = there.clamp(crossing.at - reach, crossing.at + reach);
+    let by_noise = reading / line.slope / (line.points as f64).sqrt();
+    // Two ways of reading the place: it lies between them or near (rectangular).
+    let by_way = (at - crossing.at).abs() / 12.0_f64.sqrt();
+    (at, by_noise.hypot(by_way))
 }
 
 /// Returns the smallest difference between two readings in a row that is not nought.

@@ -13,6 +13,9 @@ pub const READ_AT_MM: f64 = 6.2;
 /// Half width about the depth over which the curve is read as straight, mm.
 pub(super) const STRAIGHT_MM: f64 = 0.25;
 
+/// Length after the trigger over which the rise is read as straight, mm.
+pub(super) const RISE_MM: f64 = 0.5;
+
 /// How crumb curves and the ages of a bread are read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
@@ -76,6 +79,11 @@ impl Settings {
                 "straight_mm",
                 STRAIGHT_MM,
                 "half width about the depth over which the curve is read as straight, mm (project choice)",
+            ),
+            card(
+                "rise_mm",
+                RISE_MM,
+                "length after the trigger over which the rise is read as straight to find contact, mm (project choice)",
             ),
             card(
                 "u_thickness_mm",
