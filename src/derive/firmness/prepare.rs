@@ -123,24 +123,71 @@ fn find_contact(p: &mut Prepared) -> Result<f64, Outcome> {
 
 /// Returns where the force comes to the trigger, and the standard uncertainty of the place: on the
 /// straight line through the first readings of the rise, since the reading before may stem from
-/// before the probe touched. It stays within the hold of where the readings cross the trigger.
+/// before the probe touched. A line over twice the length shows what the bend of the rise does
+/// (its error grows with the square of the length), and that is taken off.
 fn on_the_rise(p: &Prepared, crossing: Crossing, reading: f64) -> (f64, f64) {
-    let first = crossing.index;
-    let from = p.x.get(first).copied().unwrap_or(crossing.at);
-    let near = p.x.partition_point(|x| *x <= from + RISE_MM);
-    let to = near.max(first + 3).min(p.x.len());
-    let rise = regress_line(&p.x[first..to], &p.y[first..to]).filter(|line| line.slope > 0.0);
-    let Some(line) = rise else {
+    let from = p.x.get(crossing.index).copied().unwrap_or(crossing.at);
+    let before = p.x.get(crossing.index.saturating_sub(1));
+    let reach = p
+        .settings
+        .hold_mm
+        .max(from - before.copied().unwrap_or(from));
+    let near = line_of_rise(p, crossing.at, RISE_MM);
+    let far = line_of_rise(p, crossing.at, 2.0 * RISE_MM);
+    let Some((near, far)) = near.zip(far) else {
         return (crossing.at, p.settings.hold_mm / 3.0_f64.sqrt());
     };
-    let there = line.line.x + (p.settings.trigger_n - line.line.y) / line.slope;
-    let before = p.x.get(first.saturating_sub(1)).copied().unwrap_or(from);
-    let reach = p.settings.hold_mm.max(from - before);
-    let at = there.clamp(crossing.at - reach, crossing.at + reach);
-    let by_noise = reading / line.slope / (line.points as f64).sqrt();
-    // Two ways of reading the place: it lies between them or near (rectangular).
-    let by_way = (at - crossing.at).abs() / 12.0_f64.sqrt();
-    (at, by_noise.hypot(by_way))
+    let bend = (near.at - far.at) / 3.0;
+    let at = (near.at + bend).clamp(crossing.at - reach, crossing.at + reach);
+    // Rounding of the record to steps is no noise about the line: it stays with every reading.
+    let by_noise = 1.5 * near.u.max(reading / near.slope / near.points.sqrt());
+    (at, by_noise.hypot(bend / 3.0_f64.sqrt()))
+}
+
+/// Where a line through the start of the rise comes to the trigger.
+struct Rise {
+    /// Place, mm.
+    at: f64,
+    /// Standard uncertainty of the place by the scatter about the line, mm.
+    u: f64,
+    /// Readings on the line.
+    points: f64,
+    /// Slope of the line, N/mm.
+    slope: f64,
+}
+
+/// Returns the line through the readings of the first `length` of the rise. The readings are
+/// chosen by their place, twice, not by their force: a force above the trigger by noise would move
+/// the place.
+fn line_of_rise(p: &Prepared, start: f64, length: f64) -> Option<Rise> {
+    let mut rise = Rise {
+        at: start,
+        u: 0.0,
+        points: 0.0,
+        slope: 0.0,
+    };
+    for _ in 0..2 {
+        let first = p.x.partition_point(|x| *x < rise.at);
+        let near = p.x.partition_point(|x| *x <= rise.at + length);
+        let least = if length > RISE_MM {
+            first + 4
+        } else {
+            first + 3
+        };
+        let to = near.max(least).min(p.x.len());
+        let line = regress_line(p.x.get(first..to)?, p.y.get(first..to)?)?;
+        if line.slope <= 0.0 {
+            return None;
+        }
+        let at = line.line.x + (p.settings.trigger_n - line.line.y) / line.slope;
+        rise = Rise {
+            at,
+            u: line.error_at(at) / line.slope,
+            points: line.points as f64,
+            slope: line.slope,
+        };
+    }
+    Some(rise)
 }
 
 /// Returns the smallest difference between two readings in a row that is not nought.

@@ -83,7 +83,7 @@ impl Settings {
             card(
                 "rise_mm",
                 RISE_MM,
-                "length after the trigger over which the rise is read as straight to find contact, mm (project choice)",
+                "length after the trigger over which the rise is read as straight to find contact, and twice that for its bend, mm (project choice)",
             ),
             card(
                 "u_thickness_mm",
