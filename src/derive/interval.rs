@@ -1,6 +1,6 @@
 //! Outcomes from fits and from replicates, with what they share.
 
-use crate::numerics::fit::student_quantile;
+use crate::numerics::distribution::student_quantile;
 use crate::record::{Estimate, Outcome};
 
 /// Returns the outcome of a value read from a fit: its own interval and standard uncertainty, both
@@ -24,7 +24,7 @@ pub(super) fn mean_of(values: &[f64], reading: f64, shared: f64) -> Option<Outco
     }
     let count = n as f64;
     let mean = values.iter().sum::<f64>() / count;
-    let Some(t) = n.checked_sub(1).and_then(|df| student_quantile(0.975, df)) else {
+    let Some(t) = student_quantile(0.975, count - 1.0) else {
         let half = 2.0 * reading;
         return Some(widened(mean, (mean - half, mean + half), reading, shared));
     };

@@ -6,7 +6,6 @@ use crate::derive::interval::widened;
 use crate::derive::{Metric, Reading, metric, or_outcome};
 use crate::numerics::fit::{
     Avrami, AvramiIndex, Bound, Fit, Model, Options, Problem, Profile, avrami_start,
-    student_quantile,
 };
 use crate::numerics::{LineFit, regress_line};
 use crate::record::Outcome;
@@ -300,7 +299,7 @@ metric! {
 
 fn read_linear_rate(f: &Firming, _: &'static str) -> Reading {
     let fitted = f.line.and_then(|line| {
-        let t = student_quantile(0.975, line.degrees_of_freedom())?;
+        let t = line.coverage_factor()?;
         Some((line, t))
     });
     let Some((line, t)) = fitted else {

@@ -22,7 +22,7 @@ use crate::schema::{MethodCard, MetricCard, ScalarQuantity, Test};
 use records::{Record, SeedBox, by, entries, is_of_box, records_of};
 use scalars::Scalars;
 use std::sync::Arc;
-use volume::Loaf;
+use volume::{Loaf, Loaves};
 
 /// A metric, and the quantities of which the dough must have at least one record.
 type Needing<P> = (&'static Metric<P>, &'static [ScalarQuantity]);
@@ -98,6 +98,7 @@ fn add_bread(
     if !loaves.is_empty() {
         let lines = lines_with(&of_loaves, seed_box);
         let subject = subject(&lines, ", bread", settings);
+        let loaves = Loaves(loaves);
         read_needed(&subject, &loaves, volume::OF_DOUGHS, &of_loaves, results);
     }
 }

@@ -137,11 +137,14 @@ pub(super) static OF_LOAVES: &[Needing<Loaf>] = &[
     (&BAKE_LOSS, &[Q::DoughPieceMass]),
 ];
 
+/// The loaves of one dough.
+pub(super) struct Loaves(pub Vec<Loaf>);
+
 metric! {
     /// Mean specific volume of a dough's loaves. The loaves are sub-samples of one dough: the
     /// interval is that of the loaves (Student's t) with the error of the box that they share; of
     /// one loaf, that of its readings, which shows nothing of the scatter between loaves.
-    DOUGH_SPECIFIC_VOLUME for Vec<Loaf> {
+    DOUGH_SPECIFIC_VOLUME for Loaves {
         id: "loaf.dough_specific_volume", symbol: "v", name: "specific volume of the dough's bread",
         unit: Unit::MillilitrePerGram, decimals: 2, revision: 1,
         source: ("AACC 10-05.01", "specific volume; loaves as sub-samples: HANDBOOK 0", FromMemoryMedium),
@@ -171,14 +174,14 @@ fn over_loaves(
     Reading::of(outcome.unwrap_or_else(none)).with_remark(remark)
 }
 
-fn read_dough_specific_volume(loaves: &Vec<Loaf>, _: &'static str) -> Reading {
-    over_loaves(loaves, Loaf::specific)
+fn read_dough_specific_volume(loaves: &Loaves, _: &'static str) -> Reading {
+    over_loaves(&loaves.0, Loaf::specific)
 }
 
 metric! {
     /// Mean bake loss of a dough's loaves, in % of the dough piece; the interval is that of the
     /// loaves.
-    DOUGH_BAKE_LOSS for Vec<Loaf> {
+    DOUGH_BAKE_LOSS for Loaves {
         id: "loaf.dough_bake_loss", symbol: "", name: "bake loss of the dough's bread",
         unit: Unit::Percent, decimals: 1, revision: 1,
         source: ("mass balance", "HANDBOOK 10", Derived),
@@ -186,14 +189,14 @@ metric! {
     }
 }
 
-fn read_dough_bake_loss(loaves: &Vec<Loaf>, _: &'static str) -> Reading {
-    over_loaves(loaves, |loaf| {
+fn read_dough_bake_loss(loaves: &Loaves, _: &'static str) -> Reading {
+    over_loaves(&loaves.0, |loaf| {
         loaf.bake_loss().map(|(value, u)| (value, u, 0.0))
     })
 }
 
 /// The metrics of the loaves of one dough, in report order, with what it must have records of.
-pub(super) static OF_DOUGHS: &[Needing<Vec<Loaf>>] = &[
+pub(super) static OF_DOUGHS: &[Needing<Loaves>] = &[
     (&DOUGH_SPECIFIC_VOLUME, &[Q::SeedsAroundLoaf]),
     (&DOUGH_BAKE_LOSS, &[Q::DoughPieceMass]),
 ];

@@ -5,7 +5,7 @@ use super::prepare::Prepared;
 use crate::derive::interval::widened;
 use crate::derive::{Metric, Reading, metric, or_outcome};
 use crate::numerics::LineFit;
-use crate::numerics::fit::{Profile, student_quantile};
+use crate::numerics::fit::Profile;
 use crate::record::Outcome;
 use crate::schema::Unit;
 use std::f64::consts::PI;
@@ -272,7 +272,7 @@ fn diffusion_of_line(line: &LineFit, sphere: &Law, radius: f64, by_radius: f64) 
     let relative = line.slope / gain;
     let value =
         0.25 * PI * relative * relative * (radius / 3.0).powi(2) * MICROMETRES_SQUARED_PER_S;
-    let Some(t) = student_quantile(0.975, line.degrees_of_freedom()) else {
+    let Some(t) = line.coverage_factor() else {
         return missing("too few early readings");
     };
     // Slope and start of one line go together: a steeper one starts lower, which widens the gain.
@@ -310,7 +310,7 @@ metric! {
 fn of_line(p: &Prepared, value: impl Fn(&LineFit) -> (f64, f64)) -> Reading {
     let line = or_outcome!(root_time(p));
     let (value, error) = value(line);
-    let t = student_quantile(0.975, line.degrees_of_freedom()).unwrap_or(2.0);
+    let t = line.coverage_factor().unwrap_or(2.0);
     let ends = (value - t * error, value + t * error);
     let last = (line.line.x * 2.0).powi(2).min(p.end());
     Reading::of(widened(value, ends, error, 0.0))
