@@ -89,7 +89,7 @@ metric! {
     /// Greatest compression of the record from contact, in % of the thickness. The trade
     /// compresses to 40 %.
     COMPRESSION for Prepared {
-        id: "firmness.compression", symbol: "", name: "compression reached",
+        id: "firmness.compression", symbol: "ε", name: "compression reached",
         unit: Unit::Percent, decimals: 1, revision: 1,
         source: ("AACC 74-09.01", "compression to 40 %", FromMemoryMedium),
         variants: [], read: read_compression,

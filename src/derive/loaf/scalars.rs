@@ -31,7 +31,7 @@ impl Scalars {
 metric! {
     /// Mean moisture of the crumb, in % of its mass as is, over the replicates of one age.
     CRUMB_MOISTURE for Scalars {
-        id: "loaf.crumb_moisture", symbol: "", name: "crumb moisture",
+        id: "loaf.crumb_moisture", symbol: "w", name: "crumb moisture",
         unit: Unit::Percent, decimals: 1, revision: 1,
         source: ("oven drying of crumb", "", CommonPractice),
         variants: [], read: read_crumb_moisture,
@@ -48,7 +48,7 @@ metric! {
     /// (rectangular). While none was seen, the true value is above the last look; without a look
     /// that found none, below the first.
     MOULD_FREE_DAYS for Scalars {
-        id: "loaf.mould_free_days", symbol: "", name: "mould-free time",
+        id: "loaf.mould_free_days", symbol: "t(mould)", name: "mould-free time",
         unit: Unit::Day, decimals: 1, revision: 1,
         source: ("interval between two looks", "", ProjectChoice),
         variants: [], read: read_mould_free_days,
@@ -132,7 +132,7 @@ metric! {
     /// Greatest force when a probe leaves the dough, over the replicates. Method-defined: probe,
     /// speed and contact time decide it; never compared across methods.
     STICKINESS_FORCE for Scalars {
-        id: "loaf.stickiness_force", symbol: "", name: "stickiness as force",
+        id: "loaf.stickiness_force", symbol: "Fs", name: "stickiness as force",
         unit: Unit::Newton, decimals: 3, revision: 1,
         source: ("probe and dough, method-defined", "", CommonPractice),
         variants: [], read: read_stickiness_force,
@@ -149,7 +149,7 @@ metric! {
     /// Work when a probe leaves the dough, over the replicates. Method-defined: never compared
     /// across methods.
     STICKINESS_WORK for Scalars {
-        id: "loaf.stickiness_work", symbol: "", name: "stickiness as work",
+        id: "loaf.stickiness_work", symbol: "As", name: "stickiness as work",
         unit: Unit::NewtonMillimetre, decimals: 2, revision: 1,
         source: ("probe and dough, method-defined", "", CommonPractice),
         variants: [], read: read_stickiness_work,
@@ -211,7 +211,7 @@ metric! {
     /// Water drained or centrifuged off, in % of the water added, over the replicates.
     /// Method-defined: sieve or centrifuge and time decide it; never compared across methods.
     FREE_WATER for Scalars {
-        id: "loaf.free_water", symbol: "", name: "free water",
+        id: "loaf.free_water", symbol: "FW", name: "free water",
         unit: Unit::Percent, decimals: 1, revision: 1,
         source: ("drained or centrifuged share, method-defined", "HANDBOOK 9", CommonPractice),
         variants: [], read: read_free_water,

@@ -118,7 +118,7 @@ fn read_specific_volume(loaf: &Loaf, _: &'static str) -> Reading {
 metric! {
     /// Mass lost from dough piece to cooled loaf, in % of the dough piece.
     BAKE_LOSS for Loaf {
-        id: "loaf.bake_loss", symbol: "", name: "bake loss of the loaf",
+        id: "loaf.bake_loss", symbol: "BL", name: "bake loss of the loaf",
         unit: Unit::Percent, decimals: 1, revision: 1,
         source: ("mass balance", "HANDBOOK 10", Derived),
         variants: [], read: read_bake_loss,
@@ -182,7 +182,7 @@ metric! {
     /// Mean bake loss of a dough's loaves, in % of the dough piece; the interval is that of the
     /// loaves.
     DOUGH_BAKE_LOSS for Loaves {
-        id: "loaf.dough_bake_loss", symbol: "", name: "bake loss of the dough's bread",
+        id: "loaf.dough_bake_loss", symbol: "BL", name: "bake loss of the dough's bread",
         unit: Unit::Percent, decimals: 1, revision: 1,
         source: ("mass balance", "HANDBOOK 10", Derived),
         variants: [], read: read_dough_bake_loss,

@@ -299,7 +299,7 @@ metric! {
     /// Slope of moisture over the square root of time in the early part of the curve, up to 0.4 of
     /// the gain to the sphere's equilibrium.
     ROOT_TIME_SLOPE for Prepared {
-        id: "uptake.root_time_slope", symbol: "", name: "slope over root time",
+        id: "uptake.root_time_slope", symbol: "dM/d√t", name: "slope over root time",
         unit: Unit::PercentPerRootMinute, decimals: 3, revision: 1,
         source: ("Becker 1960, Cereal Chem. 37:309", "HANDBOOK 9", Published),
         variants: [], read: read_root_time_slope,
@@ -329,7 +329,7 @@ metric! {
     /// Water taken up at once, before diffusion: where the line over root time starts, less the
     /// stated initial moisture, in points of dry mass. Of whole wheat about 4.5 (Becker 1960).
     INSTANT_UPTAKE for Prepared {
-        id: "uptake.instant_uptake", symbol: "", name: "instant uptake",
+        id: "uptake.instant_uptake", symbol: "ΔM0", name: "instant uptake",
         unit: Unit::Percent, decimals: 2, revision: 1,
         source: ("Becker 1960, Cereal Chem. 37:309", "HANDBOOK 9", Published),
         variants: [], read: read_instant_uptake,
@@ -354,7 +354,7 @@ metric! {
     /// method. Above the record when the law passes the target later than the record ends: nothing
     /// is extrapolated. Not reached when the law's equilibrium lies below the target.
     TIME_TO_TARGET for Prepared {
-        id: "uptake.time_to_target", symbol: "", name: "time to the target moisture",
+        id: "uptake.time_to_target", symbol: "t(M)", name: "time to the target moisture",
         unit: Unit::Minute, decimals: 1, revision: 1,
         source: ("Peleg 1988; Crank, The Mathematics of Diffusion", "solved for time", Derived),
         variants: [("peleg", "by Peleg's law"), ("sphere", "by diffusion into a sphere")],
