@@ -5,10 +5,13 @@
 
 mod archive;
 mod extension;
+mod firmness;
 mod linkage;
+mod loaf;
 mod membrane;
 mod mixing_conditions;
 mod mixing_signal;
+mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};
 use crate::schema::{Level, Purpose, RuleCard, Test};
@@ -125,6 +128,9 @@ pub fn rules() -> Vec<&'static Rule> {
         mixing_signal::RULES,
         extension::RULES,
         membrane::RULES,
+        uptake::RULES,
+        loaf::RULES,
+        firmness::RULES,
     ]
     .concat()
 }

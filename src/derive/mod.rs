@@ -4,9 +4,14 @@
 //! was prepared. The room knows formulas and their sources, and no file, table or chart.
 
 pub mod extension;
+pub mod firmness;
 mod group;
+mod interval;
+pub mod loaf;
 pub mod membrane;
 pub mod mixing;
+mod subject;
+pub mod uptake;
 
 pub use group::{Gathered, derive_groups, runs_by_dough};
 
@@ -156,6 +161,24 @@ pub static METHODS: &[Method] = &[
         card: membrane::card,
         reads: Reads::Observations(membrane::derive),
         groups: None,
+    },
+    Method {
+        test: Test::Uptake,
+        card: uptake::card,
+        reads: Reads::Run(uptake::derive),
+        groups: None,
+    },
+    Method {
+        test: Test::Loaf,
+        card: loaf::card,
+        reads: Reads::Observations(loaf::derive),
+        groups: None,
+    },
+    Method {
+        test: Test::Firmness,
+        card: firmness::card,
+        reads: Reads::Run(firmness::derive),
+        groups: Some(firmness::groups),
     },
 ];
 

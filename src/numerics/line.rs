@@ -1,5 +1,7 @@
 //! The straight line of least squares.
 
+use super::distribution::student_quantile;
+
 /// A straight line.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
@@ -46,6 +48,12 @@ impl LineFit {
         let mean_error = self.residual_deviation / (self.points as f64).sqrt();
         let lever = (x - self.line.x) * self.slope_error;
         (mean_error * mean_error + lever * lever).sqrt()
+    }
+
+    /// Returns half the width of a 95 % interval in standard errors: Student's t at the degrees of
+    /// freedom. `None` without any.
+    pub fn coverage_factor(&self) -> Option<f64> {
+        student_quantile(0.975, self.degrees_of_freedom() as f64)
     }
 
     /// Returns the degrees of freedom.

@@ -43,6 +43,6 @@ pub use extent::{rolling_extent, rolling_mean};
 pub use line::{Line, LineFit, fit_line, regress_line};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
-pub use robust::{median, median_of_some, normal_scatter, scatter_of_some};
+pub use robust::{median, median_of_some, normal_scatter, reading_scatter, scatter_of_some};
 pub use share::wilson_interval;
 pub use smooth::{local_linear, local_linear_at};

@@ -59,6 +59,21 @@ pub fn normal_scatter(values: &[f64]) -> Option<f64> {
     median_in_place(&mut work).map(|mad| NORMAL_FACTOR * mad)
 }
 
+/// Returns the standard deviation of the noise of readings, robustly, from each one's distance to
+/// the straight line between its neighbours; nought for fewer than three. `x` must not decrease.
+pub fn reading_scatter(x: &[f64], y: &[f64]) -> f64 {
+    let inner = 1..x.len().min(y.len()).saturating_sub(1);
+    let residuals: Vec<f64> = inner
+        .filter_map(|i| {
+            let span = x[i + 1] - x[i - 1];
+            let w = (x[i + 1] - x[i]) / span;
+            let line = w * y[i - 1] + (1.0 - w) * y[i + 1];
+            (span > 0.0).then(|| (y[i] - line) / (1.0 + w * w + (1.0 - w) * (1.0 - w)).sqrt())
+        })
+        .collect();
+    normal_scatter(&residuals).unwrap_or(0.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -29,6 +29,10 @@ texts! {
     "run-sheet-semicolon",
     "window-sheet",
     "window-sheet-tab",
+    "uptake-semicolon",
+    "uptake-side-by-side",
+    "loaf-sheet",
+    "firmness-curve",
 }
 
 /// Returns the built-in profiles, in the order of their list.

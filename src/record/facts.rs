@@ -89,6 +89,8 @@ pub struct SignalFacts {
     /// The curve at even steps (abscissa and value), for numbers that several runs give together;
     /// empty where none do.
     pub shape: Vec<(f64, f64)>,
+    /// Share of the fitted gain of water to equilibrium that an uptake record shows at its end.
+    pub gain_shown: Option<f64>,
     /// A sudden loss of load before rupture: index of the point, and lost share of the maximum.
     pub sudden_loss: Option<(usize, f64)>,
 }

@@ -237,6 +237,8 @@ units! {
     KilojoulePerKilogramKelvin => "kJ/(kg K)", &[], SpecificHeat, 1.0, 0.0;
     /// Square metre per second.
     SquareMetrePerSecond => "m²/s", &["m2/s"], Diffusivity, 1.0, 0.0;
+    /// Square micrometre per second.
+    SquareMicrometrePerSecond => "µm²/s", &["um2/s"], Diffusivity, 1e-12, 0.0;
     /// Square root of a millilitre.
     RootMillilitre => "ml^0.5", &[], RootVolume, 1.0, 0.0;
     /// Tenth of a millijoule, the unit of W in the bubble test.

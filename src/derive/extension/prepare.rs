@@ -2,7 +2,7 @@
 
 use super::edges::{find_contact, find_rupture, first_stay_above, sudden_loss};
 use super::settings::{CHART_MM_PER_S, HOOK_MM_PER_S, Settings};
-use crate::numerics::{argmax, local_linear, normal_scatter};
+use crate::numerics::{argmax, local_linear, reading_scatter};
 use crate::record::{Curve, Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Unit};
 
@@ -123,7 +123,7 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
         )));
         return p;
     }
-    p.noise = noise(&p.x, &p.y);
+    p.noise = reading_scatter(&p.x, &p.y);
     p.facts.scatter = Some(p.noise);
     p.stretch = find_stretch(&mut p);
     if let Some(outcome) = stated_failure(run).or_else(|| wrong_abscissa(p.axis)) {
@@ -174,20 +174,6 @@ fn wrong_abscissa(axis: Axis) -> Option<Outcome> {
             "the abscissa is time: declare chart-mm or hook-travel-mm in the import profile".into(),
         )
     })
-}
-
-/// Returns the standard deviation of the noise, robustly, from each reading's distance to the
-/// straight line between its neighbours.
-fn noise(x: &[f64], y: &[f64]) -> f64 {
-    let residuals: Vec<f64> = (1..x.len().saturating_sub(1))
-        .filter_map(|i| {
-            let span = x[i + 1] - x[i - 1];
-            let w = (x[i + 1] - x[i]) / span;
-            let line = w * y[i - 1] + (1.0 - w) * y[i + 1];
-            (span > 0.0).then(|| (y[i] - line) / (1.0 + w * w + (1.0 - w) * (1.0 - w)).sqrt())
-        })
-        .collect();
-    normal_scatter(&residuals).unwrap_or(0.0)
 }
 
 /// Finds contact, rupture and maximum; sets the abscissa to zero at contact, and the centre.

@@ -17,10 +17,10 @@ pub use agreement::Panel;
 pub use settings::Settings;
 pub use stretch::Group;
 
+use super::subject::results_of;
 use crate::numerics::agreement::{Superiority, superiority};
 use crate::record::{AgreementSummary, GradeSummary, Grading, Observation};
 use crate::schema::{MethodCard, MetricCard};
-use results::{Subject, results_of};
 use std::collections::{BTreeMap, BTreeSet};
 use stretch::{Piece, is_graded, pieces_of};
 
@@ -91,7 +91,7 @@ fn summarise(pieces: &[Piece<'_>], by_dough: bool, settings: Settings, grading: 
         let lines: Vec<&Observation> = pieces.iter().flat_map(|p| &p.firsts).copied().collect();
         let Some(first) = lines.first() else { continue };
         if by_dough {
-            let subject = Subject::dough(&lines, settings.name());
+            let subject = results::dough(&lines, settings.name());
             grading
                 .results
                 .extend(results_of(&subject, &group, grades::METRICS));
@@ -139,7 +139,7 @@ fn agree(
                 outcome: reading.outcome.clone(),
             });
             if let Some((_, lines)) = sheet {
-                let subject = Subject::sheet(lines, &panel, settings.name());
+                let subject = results::sheet(lines, &panel, settings.name());
                 grading
                     .results
                     .extend(subject.result((card, variant, reading)));

@@ -1,120 +1,48 @@
-//! Rows of the results table for what several lines of a sheet came to.
+//! What the results of this method summarise.
 
 use super::agreement::Panel;
-use crate::derive::{Metric, Reading, readings};
-use crate::record::{Conditions, MetricResult, Observation, RowRange};
-use crate::schema::{Digest, MetricCard, RunId, Test};
+use crate::derive::subject::{Subject, dough_conditions};
+use crate::record::Observation;
+use crate::schema::Test;
 use std::sync::Arc;
 
-/// What a result summarises: some lines of one sheet, under a name.
-pub(super) struct Subject<'a> {
-    name: String,
+/// Returns the pieces of one dough at one mixing time.
+pub(super) fn dough<'a>(lines: &'a [&'a Observation], settings: String) -> Subject<'a> {
+    let first = lines.first();
+    let dough = first.map_or(String::new(), |o| o.batch_id.to_string());
+    let time = first.and_then(|o| o.mix_time_min);
+    let at = time.map_or(String::new(), |t| format!(" at {t} min"));
+    Subject {
+        test: Test::Membrane,
+        name: format!("dough {dough}{at}"),
+        lines,
+        conditions: Arc::new(dough_conditions(lines)),
+        settings: match time {
+            Some(t) => format!("{settings};mix_time_min={t}"),
+            None => settings,
+        },
+    }
+}
+
+/// Returns the lines of one sheet as some graders graded them.
+pub(super) fn sheet<'a>(
     lines: &'a [&'a Observation],
-    conditions: Arc<Conditions>,
+    panel: &Panel,
     settings: String,
-}
-
-impl<'a> Subject<'a> {
-    /// Returns the pieces of one dough at one mixing time.
-    pub fn dough(lines: &'a [&'a Observation], settings: String) -> Subject<'a> {
-        let first = lines.first();
-        let dough = first.map_or(String::new(), |o| o.batch_id.to_string());
-        let time = first.and_then(|o| o.mix_time_min);
-        let at = time.map_or(String::new(), |t| format!(" at {t} min"));
-        Subject {
-            name: format!("dough {dough}{at}"),
-            lines,
-            conditions: Arc::new(Conditions {
-                batch_id: first.map(|o| o.batch_id.clone()),
-                treatment: first.and_then(|o| o.treatment.clone()),
-                block: first.and_then(|o| o.block.clone()),
-                ..Conditions::default()
-            }),
-            settings: match time {
-                Some(t) => format!("{settings};mix_time_min={t}"),
-                None => settings,
-            },
-        }
+) -> Subject<'a> {
+    let first = lines.first();
+    let file = first.map_or("", |o| o.file.name.as_str());
+    let by = match (panel.within_grader, panel.graders.first()) {
+        (true, Some(grader)) => format!("by {grader} twice"),
+        _ => format!("by {}", panel.graders.join(" and ")),
+    };
+    // The row names the file in full.
+    let file = file.rsplit('/').next().unwrap_or(file);
+    Subject {
+        test: Test::Membrane,
+        name: format!("sheet {file} graded {by}"),
+        lines,
+        conditions: Arc::default(),
+        settings,
     }
-
-    /// Returns the lines of one sheet as some graders graded them.
-    pub fn sheet(lines: &'a [&'a Observation], panel: &Panel, settings: String) -> Subject<'a> {
-        let first = lines.first();
-        let file = first.map_or("", |o| o.file.name.as_str());
-        let by = match (panel.within_grader, panel.graders.first()) {
-            (true, Some(grader)) => format!("by {grader} twice"),
-            _ => format!("by {}", panel.graders.join(" and ")),
-        };
-        // The row names the file in full.
-        let file = file.rsplit('/').next().unwrap_or(file);
-        Subject {
-            name: format!("sheet {file} graded {by}"),
-            lines,
-            conditions: Arc::default(),
-            settings,
-        }
-    }
-
-    /// Returns the result of one reading.
-    pub fn result(
-        &self,
-        (card, variant, reading): (MetricCard, &'static str, Reading),
-    ) -> Option<MetricResult> {
-        let first = self.lines.iter().map(|o| o.rows.first).min().unwrap_or(0);
-        let last = self.lines.iter().map(|o| o.rows.last).max().unwrap_or(0);
-        let source = self.lines.first().map(|o| &o.file);
-        let raw_sha256 = source.map_or_else(|| Digest::of(b""), |file| file.sha256.clone());
-        let mut parameters = self.settings.clone();
-        if !reading.remarks.is_empty() {
-            parameters.push_str("; ");
-            parameters.push_str(&reading.remarks);
-        }
-        Some(MetricResult {
-            id: MetricResult::identify(&self.identity(&raw_sha256), &card, variant, &self.settings),
-            file: source.map_or_else(String::new, |file| file.name.clone()),
-            raw_sha256,
-            run_id: self.run_id()?,
-            test: Test::Membrane,
-            metric: card,
-            unit: card.unit,
-            variant,
-            conditions: Arc::clone(&self.conditions),
-            rows: (last > 0).then_some(RowRange { first, last }),
-            outcome: reading.outcome,
-            parameters,
-            from: Vec::new(),
-        })
-    }
-
-    /// Returns the name as an identifier: without control characters, cut to the length that
-    /// identifiers may have.
-    fn run_id(&self) -> Option<RunId> {
-        let mut name = String::new();
-        for c in self.name.chars().filter(|c| !c.is_control()) {
-            if name.len() + c.len_utf8() > 200 {
-                break;
-            }
-            name.push(c);
-        }
-        RunId::new(&name).ok()
-    }
-
-    /// Returns what identifies the subject: the raw digest, its name and its lines.
-    fn identity(&self, raw: &Digest) -> String {
-        let mut text = format!("raw {raw}\nsubject {}\n", self.name);
-        for o in self.lines {
-            text.push_str(&format!("line {}\n", o.rows.first));
-        }
-        text
-    }
-}
-
-/// Returns the results of every metric of `metrics`, in every variant.
-pub(super) fn results_of<P>(
-    subject: &Subject<'_>,
-    prepared: &P,
-    metrics: &[&'static Metric<P>],
-) -> Vec<MetricResult> {
-    let read = readings(prepared, metrics).into_iter();
-    read.filter_map(|reading| subject.result(reading)).collect()
 }

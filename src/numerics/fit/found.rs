@@ -1,8 +1,8 @@
 //! What is known at a minimum: parameters, their scatter and their intervals.
 
 use super::Problem;
+use crate::numerics::distribution::student_quantile;
 use nalgebra::{DMatrix, DVector};
-use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Smallest ratio of singular values (columns of unit length) at which the parameters count as
 /// told apart.
@@ -50,16 +50,6 @@ pub struct Fit {
     pub evaluations: usize,
     /// Starts tried.
     pub starts: usize,
-}
-
-/// Returns the `p` quantile of Student's t with `degrees` degrees of freedom; `None` without any
-/// or for `p` outside (0, 1).
-pub fn student_quantile(p: f64, degrees: usize) -> Option<f64> {
-    if !(p > 0.0 && p < 1.0) {
-        return None;
-    }
-    let law = StudentsT::new(0.0, 1.0, degrees as f64).ok()?;
-    Some(law.inverse_cdf(p)).filter(|t| t.is_finite())
 }
 
 /// A place in the search that is a minimum.
@@ -228,7 +218,8 @@ impl Fit {
     /// of freedom.
     pub fn coverage_factor(&self) -> f64 {
         // There is always a degree of freedom; the normal value is never used.
-        student_quantile(0.975, self.degrees_of_freedom).unwrap_or(1.959_963_984_540_054)
+        let degrees = self.degrees_of_freedom as f64;
+        student_quantile(0.975, degrees).unwrap_or(1.959_963_984_540_054)
     }
 
     /// Returns a parameter with its interval from Student's t; `None` when there is no such
@@ -283,30 +274,5 @@ impl Fit {
             low: value - half,
             high: value + half,
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn quantiles_are_those_of_the_tables() {
-        // scipy 1.17.1, stats.t.ppf.
-        for (p, degrees, wanted) in [
-            (0.975, 1, 12.706_204_736_174_7),
-            (0.975, 4, 2.776_445_105_197_79),
-            (0.975, 10, 2.228_138_851_986_27),
-            (0.95, 30, 1.697_260_886_593_96),
-            (0.975, 500, 1.964_719_837_467_37),
-        ] {
-            let found = student_quantile(p, degrees);
-            assert!(
-                found.is_some_and(|t| (t / wanted - 1.0).abs() < 1e-9),
-                "{found:?} for {degrees}"
-            );
-        }
-        assert_eq!(student_quantile(0.975, 0), None);
-        assert_eq!(student_quantile(1.0, 3), None);
     }
 }

@@ -20,7 +20,7 @@ mod sphere;
 pub use avrami::{Avrami, AvramiIndex, avrami_start};
 pub use bound::Bound;
 pub use error::FitError;
-pub use found::{Estimate, Fit, student_quantile};
+pub use found::{Estimate, Fit};
 pub use hardening::{HardeningLaw, fit_exponential_law, fit_power_law};
 pub use peleg::{Peleg, peleg_start};
 pub use profile::Profile;

@@ -3,9 +3,11 @@
 use super::{Bound, Fit, Model, Options, Problem};
 
 /// Steps outward before a side counts as open, each twice the one before.
-const STEPS_OUT: usize = 24;
+const STEPS_OUT: usize = 14;
 /// Halvings between the last point inside and the first outside.
 const HALVINGS: usize = 60;
+/// A standard error below this share of its parameter is rounding: the points lie on the model.
+const ROUNDING: f64 = 1e-9;
 /// An end is found when it is known to this share of the standard error.
 const CLOSE: f64 = 1e-6;
 
@@ -64,10 +66,11 @@ impl Problem<'_> {
     /// the interval from the standard error it follows the curvature of the model, and says when a
     /// side is open.
     ///
-    /// `None` when there is no such parameter or its standard error is nought.
+    /// `None` when there is no such parameter, or its standard error is no more than rounding.
     pub fn profile(&self, fit: &Fit, index: usize) -> Option<Profile> {
         let error = *fit.standard_errors.get(index)?;
-        if !(error > 0.0 && error.is_finite()) {
+        let rounding = ROUNDING * fit.parameters.get(index)?.abs();
+        if !(error > rounding && error.is_finite()) {
             return None;
         }
         Some(Profile {

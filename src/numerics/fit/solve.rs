@@ -13,6 +13,8 @@ use rand_core::{Rng, SeedableRng};
 const FORBIDDEN: f64 = 1e100;
 /// Evaluations allowed per search and parameter.
 const PATIENCE: usize = 300;
+/// The same for a search that starts next to its minimum.
+const NEARBY_PATIENCE: usize = 30;
 /// First step bounds tried, relative to the parameters: the customary one, then a careful one for
 /// starts whose first long step lands on a plateau.
 const STEP_BOUNDS: [f64; 2] = [100.0, 0.1];
@@ -115,7 +117,7 @@ impl Problem<'_> {
     fn search(&self, start: &[f64], evaluations: &mut usize) -> Option<Result<Standing, usize>> {
         let mut vague = None;
         for bound in STEP_BOUNDS {
-            let (parameters, spent) = self.descend(start, bound)?;
+            let (parameters, spent) = self.descend(start, bound, PATIENCE)?;
             *evaluations += spent;
             match self.judge(&parameters) {
                 Judgement::Settled(standing) => return Some(Ok(standing)),
@@ -128,28 +130,30 @@ impl Problem<'_> {
 
     /// Follows the trust region down from a start; returns where it stopped, be it a minimum or
     /// not, and how often the model was evaluated. `None` for a start outside the bounds.
-    fn descend(&self, start: &[f64], step_bound: f64) -> Option<(Vec<f64>, usize)> {
+    fn descend(
+        &self,
+        start: &[f64],
+        step_bound: f64,
+        patience: usize,
+    ) -> Option<(Vec<f64>, usize)> {
         let target = Target {
             problem: self,
             place: self.coordinates(start)?,
         };
         let (target, report) = LevenbergMarquardt::new()
             .with_stepbound(step_bound)
-            .with_patience(PATIENCE)
+            .with_patience(patience)
             .minimize(target);
         let parameters = self.finish(target.parameters());
         Some((parameters, report.number_of_evaluations))
     }
 
-    /// Returns the lowest sum of squares that searches from `start` reach, and where; it need not
-    /// settle the parameters.
+    /// Returns the sum of squares where a search from `start` stops, and where that is; it need not
+    /// settle the parameters. For starts next to a minimum: there is one search, and a short one.
     pub(super) fn lowest(&self, start: &[f64]) -> Option<(f64, Vec<f64>)> {
-        let ends = STEP_BOUNDS
-            .iter()
-            .filter_map(|bound| self.descend(start, *bound))
-            .map(|(parameters, _)| (self.sum_of_squares(&parameters), parameters))
-            .filter(|(height, _)| height.is_finite());
-        ends.min_by(|a, b| a.0.total_cmp(&b.0))
+        let (parameters, _) = self.descend(start, STEP_BOUNDS[0], NEARBY_PATIENCE)?;
+        let height = self.sum_of_squares(&parameters);
+        height.is_finite().then_some((height, parameters))
     }
 
     /// Returns the coordinates searched over.
