@@ -15,6 +15,7 @@ mod estimate;
 pub mod exact;
 mod extent;
 pub mod fit;
+pub mod functional;
 mod line;
 pub mod linear;
 mod maximize;
