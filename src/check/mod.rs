@@ -11,6 +11,7 @@ mod loaf;
 mod membrane;
 mod mixing_conditions;
 mod mixing_signal;
+mod trend;
 mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};
@@ -123,6 +124,7 @@ pub(crate) use rule;
 pub fn rules() -> Vec<&'static Rule> {
     [
         archive::RULES,
+        trend::RULES,
         linkage::RULES,
         mixing_conditions::RULES,
         mixing_signal::RULES,

@@ -11,6 +11,7 @@ use crate::intake::Records;
 use crate::record::{Day, Finding, Run, RunRecord};
 use crate::report::{ChartSet, Picture, PictureError};
 use crate::schema::Test;
+use crate::trend::Trend;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,7 +27,7 @@ pub(super) fn draw(
     plan: &Plan,
     found: &Discovered,
     (day, findings): (&Day, &[Finding]),
-    sketches: &[Sketch],
+    (sketches, trends): (&[Sketch], &[Trend]),
     (staging, progress): (&Staging, &dyn Progress),
 ) -> Result<ChartSet, ProcessError> {
     let palette = figures::palette(day);
@@ -34,6 +35,7 @@ pub(super) fn draw(
         overview: day_pictures(plan, day, findings, sketches, &palette, staging)?,
         runs: Vec::new(),
     };
+    set.overview.extend(control_charts(trends, staging)?);
     let names = chart_names(day);
     let runs: BTreeMap<(&str, &str), usize> = day
         .runs
@@ -187,6 +189,28 @@ fn day_pictures(
             "charts/membrane-grades.png",
             true,
         )?);
+    }
+    Ok(pictures)
+}
+
+/// Draws the control charts of the reference flour: those out of control, and one of each
+/// instrument that is in control.
+fn control_charts(trends: &[Trend], staging: &Staging) -> Result<Vec<Picture>, ProcessError> {
+    let mut pictures = Vec::new();
+    let mut instruments: BTreeSet<&str> = BTreeSet::new();
+    for trend in trends {
+        let first = instruments.insert(&trend.series.instrument);
+        if !trend.out_now && !first {
+            continue;
+        }
+        let figure = figures::control_chart(trend);
+        let from = figures::provenance_of_results(&trend.series);
+        let drawn = figure
+            .draw(&from)
+            .map_err(|e| chart_fault("control chart", &e))?;
+        let name = format!("charts/control-{}.png", pictures.len() + 1);
+        staging.write(&name, &drawn.png)?;
+        pictures.push(shown(&figure.words.title, &drawn, &name, true)?);
     }
     Ok(pictures)
 }

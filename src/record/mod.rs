@@ -23,6 +23,7 @@ mod readcurve;
 mod result;
 mod run;
 mod sheet;
+mod trendnote;
 pub mod tables;
 
 pub use amendment::{Calibration, ChangedFile, Exclusion, Review, iso_day};
@@ -44,3 +45,4 @@ pub use readcurve::ReadCurve;
 pub use result::MetricResult;
 pub use run::{Conditions, Run};
 pub use sheet::{RunSheet, SheetLine};
+pub use trendnote::TrendNote;

@@ -1,11 +1,13 @@
 //! Figures from records: plain data put where a chart expects it. No metric is computed here.
 
+mod control;
 mod extension;
 mod membrane;
 mod mixing;
 mod overlay;
 mod overview;
 
+pub(super) use control::{control_chart, provenance_of_results};
 pub(super) use extension::extension_figures;
 pub(super) use membrane::membrane_figures;
 pub(super) use mixing::mixing_curve;

@@ -50,4 +50,5 @@ pub(super) use place::{
     remove_without_archive,
 };
 pub(super) use rejected::rejected_runs;
+pub(super) use replay::{Replay, raw_inputs};
 pub(super) use unit::{Received, Recipe, Unit};
