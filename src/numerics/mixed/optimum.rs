@@ -66,7 +66,6 @@ fn descend<'e>(effects: &'e Effects, mut best: Profile<'e>) -> Result<Profile<'e
 
 /// Returns a better point than the bottom `from` outside its dip; `None` if none is found.
 fn escape<'e>(effects: &'e Effects, from: &Profile<'e>) -> Option<Profile<'e>> {
-    let count = from.ratios.len();
     let gradient = from.gradient(from.error_variance);
     let mut tried: Vec<Vec<f64>> = Vec::new();
     let mut with = |changes: &[(usize, f64)]| {
@@ -76,7 +75,7 @@ fn escape<'e>(effects: &'e Effects, from: &Profile<'e>) -> Option<Profile<'e>> {
         }
         tried.push(ratios);
     };
-    for i in 0..count {
+    for (i, slope) in gradient.iter().enumerate() {
         if from.ratios[i] > 0.0 {
             with(&[(i, 0.0)]);
         } else {
@@ -84,7 +83,7 @@ fn escape<'e>(effects: &'e Effects, from: &Profile<'e>) -> Option<Profile<'e>> {
                 with(&[(i, ratio)]);
             }
             // Where the deviance falls from zero, ever shorter steps must find it lower.
-            let depth = if gradient[i] < 0.0 { 50 } else { 0 };
+            let depth = if *slope < 0.0 { 50 } else { 0 };
             for halvings in 0..depth {
                 with(&[(i, 0.02 * libm::exp2(-f64::from(halvings)))]);
             }
@@ -220,13 +219,13 @@ mod tests {
         }
     }
 
-    /// Returns a small unbalanced study: method fixed; flour, day and dough in day random, each of
+    /// Returns a small unbalanced study: a treatment fixed; lot, day and batch in day random, each of
     /// a size that may be zero.
     fn study(dice: &mut Dice) -> (Design, Vec<Factor>, Vec<f64>) {
         let rows = 12 + dice.below(30);
         let mut codes = |count: usize| Factor::new((0..rows).map(|_| dice.below(count)).collect());
-        let (method, flour, day, dough) = (codes(3), codes(4), codes(5), codes(3));
-        let mut groupings = vec![flour, day.clone(), dough.nested_in(&day)];
+        let (treatment, lot, day, batch) = (codes(3), codes(4), codes(5), codes(3));
+        let mut groupings = vec![lot, day.clone(), batch.nested_in(&day)];
         groupings.truncate(1 + dice.below(3));
         let sizes = [0.0, 0.3, 1.0, 4.0];
         let mut response: Vec<f64> = (0..rows).map(|_| dice.normal()).collect();
@@ -239,9 +238,9 @@ mod tests {
                 *y += levels[*code];
             }
         }
-        let variable = Variable::Factor(method, Coding::Sum);
+        let variable = Variable::Factor(treatment, Coding::Sum);
         let design = Design::new(vec![variable], vec![vec![0]]);
-        #[expect(clippy::unwrap_used, reason = "three methods over a dozen rows")]
+        #[expect(clippy::unwrap_used, reason = "three treatments over a dozen rows")]
         (design.unwrap(), groupings, response)
     }
 
