@@ -130,21 +130,24 @@ rule! {
     }
 }
 
-/// Greatest and least usual share of the ideal speed (HANDBOOK 8.3).
-const SPEED_SHARES: (f64, f64) = (0.7, 1.02);
-
 fn see_jet_speed(run: &RunRecord) -> Vec<Seen> {
-    let Some(share) = value(run, "mixer-log.jet_speed_ratio", "").filter(|_| is_log(run)) else {
+    let Some(ratio) = result(run, "mixer-log.jet_speed_ratio", "").filter(|_| is_log(run)) else {
+        return Vec::new();
+    };
+    // The limits stand beside the number they judge.
+    let limit = |name: &str| ratio.parameter(name)?.parse::<f64>().ok();
+    let limits = limit("usual").zip(limit("possible"));
+    let Some((share, (usual, possible))) = ratio.outcome.value().zip(limits) else {
         return Vec::new();
     };
     let speed = value(run, "mixer-log.jet_speed", "").unwrap_or(0.0);
     let bar = value(run, "mixer-log.jet_pressure", "").unwrap_or(0.0);
     let words = format!(
-        "{speed:.0} m/s at {bar:.1} bar is {share:.2} of the ideal speed; possible is 1.02, usual 0.7 or more"
+        "{speed:.0} m/s at {bar:.1} bar is {share:.2} of the ideal speed; possible is {possible}, usual {usual} or more"
     );
-    if share > SPEED_SHARES.1 {
+    if share > possible {
         vec![Seen::new(format!("{words}: impossible")).at_level(Level::Reject)]
-    } else if share < SPEED_SHARES.0 {
+    } else if share < usual {
         vec![Seen::new(words)]
     } else {
         Vec::new()
