@@ -42,6 +42,7 @@ rule! {
 
 fn see_repeated_times(run: &RunRecord) -> Vec<Seen> {
     match run.facts.repeated_times {
+        _ if !is_mixing(run) => Vec::new(),
         0 => Vec::new(),
         n if n + 1 == run.facts.points => vec![
             Seen::new("every reading carries the same time".into())
@@ -69,6 +70,9 @@ rule! {
 const LONG_GAP_S: f64 = 30.0;
 
 fn see_gaps(run: &RunRecord) -> Vec<Seen> {
+    if !is_mixing(run) {
+        return Vec::new();
+    }
     let gaps = &run.facts.gaps;
     let longest = gaps
         .iter()

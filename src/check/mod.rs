@@ -9,6 +9,8 @@ mod firmness;
 mod linkage;
 mod loaf;
 mod membrane;
+mod mixer_log;
+mod mixer_log_signal;
 mod mixing_conditions;
 mod mixing_signal;
 mod trend;
@@ -133,6 +135,8 @@ pub fn rules() -> Vec<&'static Rule> {
         uptake::RULES,
         loaf::RULES,
         firmness::RULES,
+        mixer_log_signal::RULES,
+        mixer_log::RULES,
     ]
     .concat()
 }

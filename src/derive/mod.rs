@@ -9,6 +9,7 @@ mod group;
 mod interval;
 pub mod loaf;
 pub mod membrane;
+pub mod mixer_log;
 pub mod mixing;
 mod subject;
 pub mod uptake;
@@ -179,6 +180,10 @@ pub static METHODS: &[Method] = &[
         card: firmness::card,
         reads: Reads::Run(firmness::derive),
         groups: Some(firmness::groups),
+        test: Test::MixerLog,
+        card: mixer_log::card,
+        reads: Reads::Run(mixer_log::derive),
+        groups: Some(mixer_log::groups),
     },
 ];
 

@@ -4,6 +4,7 @@ mod bare;
 mod block;
 mod clock;
 mod extension;
+mod mixer_log;
 mod several;
 pub mod sheet;
 mod thousands;
@@ -13,6 +14,7 @@ mod window;
 use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
+pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.

@@ -13,6 +13,7 @@
 pub mod awkward;
 pub mod clean;
 pub mod full;
+pub mod logs;
 pub mod pieces;
 pub mod readme;
 
@@ -26,6 +27,7 @@ use super::water::{Dosing, flour_to_weigh_g, water_for_line_ml};
 pub use awkward::awkward_day;
 pub use clean::clean_day;
 pub use full::full_day;
+pub use logs::{MixerLogFile, mixer_logs, water_jet_logs};
 pub use readme::readme;
 
 /// Length of an ordinary record, s: 20-minute drop and 12-minute softening fit in.
