@@ -4,6 +4,8 @@
 //! order, so that the same input gives the same bits on any number of threads.
 
 pub mod agreement;
+mod area;
+mod block_noise;
 mod bootstrap;
 mod crossing;
 mod extent;
@@ -14,6 +16,8 @@ mod robust;
 mod share;
 mod smooth;
 
+pub use area::area_between;
+pub use block_noise::{NoiseBlocks, resample_noise};
 pub use bootstrap::{Resampled, Resampling, resample_blocks};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,

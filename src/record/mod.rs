@@ -26,7 +26,7 @@ pub mod tables;
 pub use amendment::{Calibration, ChangedFile, Exclusion, Review, iso_day};
 pub use curve::{Curve, CurveError};
 pub use day::{Day, LineMap, RunRecord};
-pub use facts::{Gap, Peak, SignalFacts, Spike};
+pub use facts::{Gap, Peak, SignalFacts, Spike, TemperatureProgramme};
 pub use fault::Fault;
 pub use finding::Finding;
 pub use grading::{AgreementSummary, GradeCounts, GradeSummary, Grading, MedianGrade};
