@@ -199,6 +199,8 @@ pub static METHODS: &[Method] = &[
         card: firmness::card,
         reads: Reads::Run(firmness::derive),
         groups: Some(firmness::groups),
+    },
+    Method {
         test: Test::MixerLog,
         card: mixer_log::card,
         reads: Reads::Run(mixer_log::derive),

@@ -86,7 +86,7 @@ impl Physics {
         100.0 * (self.dry_kg() + self.all_water_kg() - flour) / flour
     }
 
-    fn dough_moisture_pct(&self, lost_kg: f64) -> f64 {
+    pub fn dough_moisture_pct(&self, lost_kg: f64) -> f64 {
         100.0 * (self.all_water_kg() - lost_kg) / (self.dough_kg() - lost_kg)
     }
 
