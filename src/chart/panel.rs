@@ -49,6 +49,8 @@ pub(super) struct TopText {
 
 /// Distance between a line's end and its words, logical pixels.
 pub(super) const LEADER: f64 = 22.0;
+/// Greatest width of the words at a line's end, logical pixels.
+const WIDEST_END: f64 = 230.0;
 /// Height of a row of words above a panel, logical pixels.
 pub(super) const TOP_ROW: f64 = 19.0;
 /// Height of a line with the ordinates' names, logical pixels.
@@ -81,7 +83,7 @@ impl Measured {
         };
         let mut ends = Vec::new();
         for end in &plot.ends {
-            let lines = wrapped(&end.words, BESIDE, wide * 0.3)?;
+            let lines = wrapped(&end.words, BESIDE, (wide * 0.3).min(WIDEST_END))?;
             for line in &lines {
                 right = right.max(LEADER + width(line, BESIDE)? + 4.0);
             }
@@ -132,7 +134,7 @@ impl Measured {
         self.head = self.title.height()
             + rows as f64 * NAME_ROW
             + top_rows as f64 * TOP_ROW
-            + if plot.small { 5.0 } else { 9.0 };
+            + if plot.small { 10.0 } else { 12.0 };
         let (x0, x1) = self.edges();
         self.x_ticks = match plot.x_ticks {
             true => x_ticks(&plot.x, x1 - x0)?,
