@@ -137,7 +137,7 @@ impl Measured {
             + if plot.small { 10.0 } else { 12.0 };
         let (x0, x1) = self.edges();
         self.x_ticks = match plot.x_ticks {
-            true => x_ticks(&plot.x, x1 - x0)?,
+            true => x_ticks(&plot.x, x1 - x0, (self.left, self.right))?,
             false => Vec::new(),
         };
         let lines = self.x_ticks.iter().map(|t| t.1.len()).max().unwrap_or(0);
@@ -212,8 +212,13 @@ fn names(left: &str, right: &str, room: f64) -> Result<Vec<(String, Hang)>, Char
 /// Lines that a name on the abscissa may take.
 const NAME_LINES: usize = 3;
 
-/// Returns the texts below the panel, thinned or broken until none touches its neighbour.
-fn x_ticks(axis: &Axis, room: f64) -> Result<Vec<(f64, Vec<String>)>, ChartError> {
+/// Returns the texts below a panel `room` wide, with `left` and `right` beside it, thinned or broken
+/// until none touches its neighbour.
+fn x_ticks(
+    axis: &Axis,
+    room: f64,
+    (left, right): (f64, f64),
+) -> Result<Vec<(f64, Vec<String>)>, ChartError> {
     let ticks = axis.ticks();
     let apart = |a: f64, b: f64| (axis.share(b) - axis.share(a)) * room;
     if axis.is_named() {
@@ -239,7 +244,14 @@ fn x_ticks(axis: &Axis, room: f64) -> Result<Vec<(f64, Vec<String>)>, ChartError
     }
     let mut sized = Vec::with_capacity(ticks.len());
     for (at, words) in ticks {
-        let words = shortened(&words.replace('\n', " "), Type::TICK, room / 2.0)?;
+        // Centred on its tick, a text must stay within the panel's place.
+        let share = axis.share(at);
+        let half = (share * room + left).min((1.0 - share) * room + right);
+        let words = shortened(
+            &words.replace('\n', " "),
+            Type::TICK,
+            (2.0 * half).min(room / 2.0),
+        )?;
         sized.push((at, width(&words, Type::TICK)? / 2.0, words));
     }
     let fits = |every: usize| {
