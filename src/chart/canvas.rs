@@ -105,8 +105,8 @@ impl Blank {
     pub(super) fn open(self, height: f64) -> Canvas {
         let (width, height) = (self.width(), height.ceil().max(1.0));
         let surface = match self.medium {
-            Medium::Pixels => Ground::Pixels(Pixels::new(width, height, self.page.scale())),
-            Medium::Vector => Ground::Vector(Vector::new(width, height)),
+            Medium::Pixels => Inked::Pixels(Pixels::new(width, height, self.page.scale())),
+            Medium::Vector => Inked::Vector(Vector::new(width, height)),
         };
         Canvas {
             surface,
@@ -117,14 +117,15 @@ impl Blank {
     }
 }
 
-enum Ground {
+/// Where the ink of a page goes.
+enum Inked {
     Pixels(Pixels),
     Vector(Vector),
 }
 
 /// A page under way.
 pub struct Canvas {
-    surface: Ground,
+    surface: Inked,
     dpi: u32,
     size: (f64, f64),
     labels: Vec<LabelBox>,
@@ -133,16 +134,16 @@ pub struct Canvas {
 impl Canvas {
     fn surface(&mut self) -> &mut dyn Surface {
         match &mut self.surface {
-            Ground::Pixels(pixels) => pixels,
-            Ground::Vector(vector) => vector,
+            Inked::Pixels(pixels) => pixels,
+            Inked::Vector(vector) => vector,
         }
     }
 
     /// Returns device pixels per logical pixel.
     fn scale(&self) -> f64 {
         match &self.surface {
-            Ground::Pixels(pixels) => pixels.scale(),
-            Ground::Vector(vector) => vector.scale(),
+            Inked::Pixels(pixels) => pixels.scale(),
+            Inked::Vector(vector) => vector.scale(),
         }
     }
 
@@ -273,7 +274,7 @@ impl Canvas {
         alt: String,
         from: &Provenance,
     ) -> Result<Picture, ChartError> {
-        let Ground::Pixels(pixels) = &self.surface else {
+        let Inked::Pixels(pixels) = &self.surface else {
             return Err(ChartError::Drawing("the page is no bitmap".to_owned()));
         };
         let raster = Raster {
@@ -299,7 +300,7 @@ impl Canvas {
         alt: String,
         from: &Provenance,
     ) -> Result<Drawing, ChartError> {
-        let Ground::Vector(vector) = self.surface else {
+        let Inked::Vector(vector) = self.surface else {
             return Err(ChartError::Drawing("the page is no drawing".to_owned()));
         };
         Ok(Drawing {
