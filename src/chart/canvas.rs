@@ -206,7 +206,8 @@ impl Canvas {
             Marker::Triangle => &[(0.0, -1.2), (1.1, 0.8), (-1.1, 0.8)],
             Marker::TriangleDown => &[(0.0, 1.2), (1.1, -0.8), (-1.1, -0.8)],
             Marker::Square => &[(-0.88, -0.88), (0.88, -0.88), (0.88, 0.88), (-0.88, 0.88)],
-            Marker::Diamond => &[(0.0, -1.25), (1.25, 0.0), (0.0, 1.25), (-1.25, 0.0)],
+            // Slender, so that it is no circle in greyscale print.
+            Marker::Diamond => &[(0.0, -1.55), (1.0, 0.0), (0.0, 1.55), (-1.0, 0.0)],
         };
         let corners: Vec<(f64, f64)> = corners
             .iter()

@@ -464,7 +464,7 @@ impl PlacedCell {
             let at = (centre + dx, *y);
             if let Some((low, high)) = dot.interval {
                 let ends = [(at.0, self.panel.y(low)), (at.0, self.panel.y(high))];
-                canvas.line(&ends, Pen::solid(look.colour, 2))?;
+                canvas.line(&ends, Pen::solid(look.ink, 2))?;
             }
             let up = match dot.bound {
                 Bound::Exact => 0.0,
@@ -481,12 +481,12 @@ impl PlacedCell {
             };
             match dot.state {
                 DotState::Rejected => {
-                    let pale = look.colour.mixed(PAPER, 0.62);
+                    let pale = look.ink.mixed(PAPER, 0.62);
                     canvas.symbol(look.marker, at, 4.5, (pale, fill))?;
                     canvas.cross(at, 4.5, MUTED)?;
                 }
-                DotState::Kept => canvas.symbol(look.marker, at, 4.5, (look.colour, fill))?,
-                DotState::Flagged => canvas.symbol(look.marker, at, 3.6, (look.colour, fill))?,
+                DotState::Kept => canvas.symbol(look.marker, at, 4.5, (look.ink, fill))?,
+                DotState::Flagged => canvas.symbol(look.marker, at, 3.6, (look.ink, fill))?,
             }
         }
         Ok(())
