@@ -100,7 +100,9 @@ fn every_figure_is_a_well_formed_drawing_with_its_words() {
     let from = samples::provenance();
     for (name, figure, page) in figures() {
         let drawing = figure.draw_svg(&from, page).unwrap();
-        let names = elements(&drawing.svg).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let names = elements(&drawing.svg)
+            .map_err(|e| format!("{name}: {e}"))
+            .unwrap();
         assert_eq!(names[..4], ["svg", "title", "desc", "metadata"], "{name}");
         let texts = names.iter().filter(|n| *n == "text").count();
         assert_eq!(texts, drawing.labels.len(), "{name}");

@@ -247,8 +247,9 @@ fn lines_and_marks_stand_out_from_paper() {
     let names = names(7);
     let palette = Palette::new(names.clone());
     for name in &names {
-        let ink = line(name, &palette);
-        let light = seen(ink.colour, &GREY)[0];
-        assert!(1.05 / (light + 0.05) >= 3.0, "{name}: {:?}", ink.colour);
+        for ink in [line(name, &palette), mark(name, &palette)] {
+            let light = seen(ink.colour, &GREY)[0];
+            assert!(1.05 / (light + 0.05) >= 3.0, "{name}: {:?}", ink.colour);
+        }
     }
 }
