@@ -17,6 +17,7 @@ mod estimate;
 pub mod exact;
 mod extent;
 pub mod fit;
+pub mod functional;
 mod line;
 pub mod linear;
 mod maximize;
