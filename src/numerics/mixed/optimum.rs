@@ -155,7 +155,8 @@ fn newton_step(
         curvature.set_column(column, &((up - down) / (2.0 * CURVATURE_STEP)));
     }
     let eigen = SymmetricEigen::new((&curvature + curvature.transpose()) * 0.5);
-    let least = 1e-6 * eigen.eigenvalues.amax().max(1e-3);
+    // A ratio near zero bends the deviance little over its logarithm; below this is rounding.
+    let least = (1e-12 * eigen.eigenvalues.amax()).max(1e-9);
     let mut along = eigen.eigenvectors.tr_mul(slopes);
     for (value, curvature) in along.iter_mut().zip(eigen.eigenvalues.iter()) {
         *value /= -curvature.abs().max(least);
@@ -276,5 +277,43 @@ mod tests {
             }
         }
         assert!(fitted > 380 && zeros > 50, "{fitted} fitted, {zeros} zeros");
+    }
+
+    #[test]
+    fn a_variance_just_above_zero_is_reached() {
+        // Balanced, 6 blocks of 9 in 18 units of 3: the variances follow from mean squares, and
+        // blocks get 1e-4 of the error's.
+        let noise = |i: usize, k: usize| ((i * k) % 17) as f64 - 8.0;
+        let unit: Vec<f64> = (0..18).map(|u| 0.2 * noise(u, 5)).collect();
+        let means: Vec<f64> = (0..6)
+            .map(|b| unit[3 * b..3 * b + 3].iter().sum::<f64>() / 3.0)
+            .collect();
+        let centre = means.iter().sum::<f64>() / 6.0;
+        let squares =
+            |own: &dyn Fn(usize) -> f64, n: usize| (0..n).map(|i| own(i) * own(i)).sum::<f64>();
+        let within = squares(&|u| unit[u] - means[u / 3], 18) / 12.0;
+        let between = 3.0 * squares(&|b| means[b] - centre, 6) / 5.0;
+        let piece = [-1.0, 0.2, 0.8];
+        let error = squares(&|p| piece[p], 3) / 2.0;
+        // Stretch the blocks' means until their mean square is that of units plus 3e-4 errors.
+        let stretch = ((within + 3e-4 * error) / between).sqrt();
+        let y: Vec<f64> = (0..54)
+            .map(|i| {
+                let (u, b) = (i / 3, i / 9);
+                unit[u] - means[b] + stretch * (means[b] - centre) + piece[i % 3]
+            })
+            .collect();
+        let groupings = [9, 3].map(|size| Factor::new((0..54).map(|i| i / size).collect()));
+        #[expect(clippy::unwrap_used, reason = "54 rows")]
+        let design = Design::mean_only(54).unwrap();
+        let (_, residuals) = design.basis.split(&y);
+        let ratios = Effects::of(&design, &groupings, &residuals, true)
+            .and_then(|effects| minimise(&effects).map(|best| best.ratios));
+        assert!(
+            ratios
+                .as_ref()
+                .is_ok_and(|r| (r[0] / 1e-4 - 1.0).abs() < 1e-2),
+            "{ratios:?}"
+        );
     }
 }
