@@ -77,7 +77,7 @@ fn see_gaps(run: &RunRecord) -> Vec<Seen> {
     let longest = gaps
         .iter()
         .max_by(|a, b| (a.to_s - a.from_s).total_cmp(&(b.to_s - b.from_s)));
-    let Some(longest) = longest else {
+    let Some(longest) = longest.filter(|_| is_mixing(run)) else {
         return Vec::new();
     };
     let length = longest.to_s - longest.from_s;
@@ -118,7 +118,7 @@ const MANY_SPIKES_SHARE: f64 = 0.005;
 
 fn see_spikes(run: &RunRecord) -> Vec<Seen> {
     let spikes = &run.facts.spikes;
-    let Some(first) = spikes.first() else {
+    let Some(first) = spikes.first().filter(|_| is_mixing(run)) else {
         return Vec::new();
     };
     let down = spikes.iter().filter(|s| s.height < 0.0).count();
@@ -149,7 +149,7 @@ rule! {
 
 fn see_saturation(run: &RunRecord) -> Vec<Seen> {
     let count = run.facts.saturated_points;
-    if count == 0 {
+    if count == 0 || !is_mixing(run) {
         return Vec::new();
     }
     vec![match run.conditions.full_scale {
@@ -326,7 +326,7 @@ rule! {
 }
 
 fn see_double_peak(run: &RunRecord) -> Vec<Seen> {
-    if run.facts.peaks.len() < 2 {
+    if !is_mixing(run) || run.facts.peaks.len() < 2 {
         return Vec::new();
     }
     let all: Vec<String> = run
