@@ -1,11 +1,12 @@
 //! What a kind hands over to be judged.
 
 use super::contrast::{Contrast, Designs, Residual, contrast};
-use super::figures::{Dot, EnergyPart, HydrationLines};
+use super::figures::{AgreementPair, CurveBand, Dot, EnergyPart, GradeBar, HydrationLines};
 use super::gather::{Gathered, Wanted, gather};
 use super::inference::{Inference, Student};
 use super::layout::{Standing, doughs_of, stand};
 use super::margins;
+use super::times;
 use crate::record::{Assumption, ContrastUnit, LeftOut};
 use crate::schema::Unit;
 use crate::study::{PlannedClaim, Scale, Study, Target};
@@ -41,9 +42,13 @@ pub(super) struct Pictures {
     pub residuals: Vec<Residual>,
     pub lines: Option<HydrationLines>,
     pub energies: Vec<EnergyPart>,
+    pub grades: Vec<GradeBar>,
+    pub agreement: Vec<AgreementPair>,
+    pub band: Option<CurveBand>,
 }
 
 /// What a kind works with.
+#[derive(Clone, Copy)]
 pub(super) struct Desk<'a> {
     pub study: &'a Study,
     pub claim: &'a PlannedClaim,
@@ -68,7 +73,9 @@ impl<'a> Desk<'a> {
 pub(super) fn answer_of_means(desk: &Desk<'_>) -> Result<Answer, String> {
     let scale = desk.claim.question.scale();
     let gathered = desk.gather(scale)?;
-    refuse_bounds(desk.claim, &gathered)?;
+    if bounds_among(desk.claim, &gathered) > 0 {
+        return answer_of_times(desk, &gathered, scale);
+    }
     let standing = stand(desk.claim, &gathered)?;
     let found = contrast(desk.claim, &gathered, &standing, desk.designs)?;
     let mut answer = answer_of(desk, &gathered, standing, found, scale);
@@ -78,20 +85,84 @@ pub(super) fn answer_of_means(desk: &Desk<'_>) -> Result<Answer, String> {
     Ok(answer)
 }
 
-fn refuse_bounds(claim: &PlannedClaim, gathered: &Gathered<'_>) -> Result<(), String> {
+/// Returns the answer to another question about the doughs of the same study.
+///
+/// # Errors
+/// As [`answer_of_means`].
+pub(super) fn answer_to(desk: &Desk<'_>, claim: &PlannedClaim) -> Result<Answer, String> {
+    answer_of_means(&Desk { claim, ..*desk })
+}
+
+/// How many results of the two methods are known to one side only.
+fn bounds_among(claim: &PlannedClaim, gathered: &Gathered<'_>) -> usize {
     let ours = |treatment: Option<&str>| {
         treatment == Some(&claim.treatment) || treatment == Some(&claim.reference)
     };
     let bounded = gathered.censored.iter();
-    let count = bounded
+    bounded
         .filter(|row| ours(row.origin.treatment.as_deref()))
-        .count();
-    match count {
-        0 => Ok(()),
-        _ => Err(format!(
-            "{count} results are known to one side only; compare them with a kind of ratio"
-        )),
+        .count()
+}
+
+/// Returns the answer where some doughs show only that a time is longer or shorter: by the ratio of
+/// times from interval regression.
+fn answer_of_times(
+    desk: &Desk<'_>,
+    gathered: &Gathered<'_>,
+    scale: Scale,
+) -> Result<Answer, String> {
+    if scale == Scale::Linear {
+        return Err(format!(
+            "{} results are known to one side only, so a difference has no value; say the claim \
+             as a ratio (ratio, or margin_percent)",
+            bounds_among(desk.claim, gathered)
+        ));
     }
+    let standing = times::standing(desk.study, desk.claim, gathered)?;
+    let (ratio, doughs) = times::time_ratio(desk.study, desk.claim, gathered)?;
+    let mut results: Vec<String> = gathered
+        .rows
+        .iter()
+        .chain(&gathered.censored)
+        .map(|row| row.result_id.clone())
+        .collect();
+    results.sort();
+    let sd = ratio.sd();
+    Ok(Answer {
+        inference: Box::new(ratio),
+        target: desk.claim.question.target(),
+        unit: ContrastUnit::Ratio,
+        variant: gathered.variant.to_owned(),
+        metric_unit: Some(gathered.unit),
+        doughs: doughs.doughs,
+        blocks: doughs.blocks,
+        error_term: format!(
+            "doughs{}, interval regression of log-normal times that may be bounds",
+            match doughs.blocked {
+                true => " within blocks",
+                false => " of all blocks together, since too few have a time to keep blocks apart",
+            }
+        ),
+        sd: Some(sd),
+        results,
+        left_out: gathered.left_out.clone(),
+        assumptions: vec![Assumption {
+            name: "log-normal times",
+            words: format!(
+                "{} of {} and {} of {} doughs are bounds: the law cannot be seen beyond them",
+                doughs.bounds.0, doughs.doughs.0, doughs.bounds.1, doughs.doughs.1
+            ),
+            doubtful: 2 * doughs.bounds.0 > doughs.doughs.0
+                || 2 * doughs.bounds.1 > doughs.doughs.1,
+        }],
+        warnings: with_missing(gathered, standing.warnings),
+        notes: standing.inference,
+        withheld: None,
+        pictures: Pictures {
+            dots: dots(desk.claim, gathered, scale),
+            ..Pictures::default()
+        },
+    })
 }
 
 fn answer_of(

@@ -177,17 +177,12 @@ fn contrast_of(answer: &Answer, judged: &Judged) -> ClaimContrast {
         low: end(|i| i.low),
         high: end(|i| i.high),
         confidence: 1.0 - 2.0 * judged.alpha,
-        margin_low: finite(answer.target.low).filter(|low| !is_floor(answer.unit, *low)),
+        margin_low: finite(answer.target.low),
         margin_high: finite(answer.target.high),
         unit: answer.unit,
         df: answer.inference.df().and_then(finite),
         p: judged.p,
     }
-}
-
-/// Whether `low` is only the least value that a ratio can have.
-fn is_floor(unit: ContrastUnit, low: f64) -> bool {
-    unit == ContrastUnit::Ratio && low <= 0.0
 }
 
 /// Returns the verdict in plain words.
@@ -275,5 +270,8 @@ fn picture(planned: &PlannedClaim, claim: &Claim, answer: Answer) -> ClaimPictur
         residuals: answer.pictures.residuals,
         lines: answer.pictures.lines,
         energies: answer.pictures.energies,
+        grades: answer.pictures.grades,
+        agreement: answer.pictures.agreement,
+        band: answer.pictures.band,
     }
 }

@@ -115,6 +115,9 @@ pub struct CurveRow {
     pub y: Vec<f64>,
     /// Unit of the ordinate.
     pub unit: Unit,
+    /// Start and peak on the abscissa, such as water contact and development time, by which timing
+    /// is told from shape.
+    pub landmarks: Option<(f64, f64)>,
     /// Why the archive already leaves it out.
     pub excluded: Option<String>,
 }

@@ -5,7 +5,7 @@ use crate::numerics::Interval;
 use crate::schema::{Gate, Verdict};
 use crate::study::Target;
 
-use super::inference::{Inference, verdict};
+use super::inference::Inference;
 
 /// One claim as the family sees it.
 pub(super) struct Member<'a> {
@@ -58,7 +58,7 @@ pub(super) fn judge(members: &[Member<'_>]) -> Vec<Judged> {
             own.interval = inference.interval(rate);
             own.verdict = match (gate, member.withheld) {
                 (Gate::Closed, _) | (_, true) => Verdict::Undecided,
-                _ => verdict(own.interval, target),
+                _ => inference.decides(rate, target),
             };
         }
     }
@@ -70,7 +70,7 @@ fn alone(member: &Member<'_>) -> Judged {
     let alone = match (member.known, member.withheld) {
         (None, _) => Verdict::Refused,
         (_, true) => Verdict::Undecided,
-        (Some((_, target)), false) => verdict(interval, target),
+        (Some((inference, target)), false) => inference.decides(member.alpha, target),
     };
     let p = member.known.map(|(inference, target)| {
         inference

@@ -1,7 +1,7 @@
 //! What charts of a study draw: plain numbers, no colours and no places.
 
 use super::contrast::Residual;
-use crate::record::ContrastUnit;
+use crate::record::{ContrastUnit, GradeCounts};
 use crate::schema::{Unit, Verdict};
 
 /// One line of the forest of claims.
@@ -77,6 +77,62 @@ pub struct ClaimPicture {
     pub lines: Option<HydrationLines>,
     /// Parts of the energy, for `energy-share`.
     pub energies: Vec<EnergyPart>,
+    /// Grades by method and mixing time, for `grade`.
+    pub grades: Vec<GradeBar>,
+    /// Doughs measured with both instruments, for `agreement`.
+    pub agreement: Vec<AgreementPair>,
+    /// Difference of whole curves, for `same-curve`.
+    pub band: Option<CurveBand>,
+}
+
+/// The difference of two methods' curves with its simultaneous band, timing taken out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CurveBand {
+    /// Abscissa on the common clock.
+    pub x: Vec<f64>,
+    /// Mean difference, treatment less reference.
+    pub mean: Vec<f64>,
+    /// Lower edge of the band.
+    pub low: Vec<f64>,
+    /// Upper edge of the band.
+    pub high: Vec<f64>,
+    /// Differences up to this count as none.
+    pub margin: f64,
+    /// Stretches in which the shapes surely differ.
+    pub regions: Vec<CurveRegion>,
+}
+
+/// A stretch of the abscissa.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CurveRegion {
+    /// Where it begins.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+    /// Whether the treatment lies above the reference.
+    pub above: bool,
+}
+
+/// How often each grade was given at one mixing time of one method.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GradeBar {
+    /// Mixing method.
+    pub treatment: String,
+    /// Mixing time, min.
+    pub mix_time_min: Option<f64>,
+    /// Gradings of each grade, and of overmixed pieces.
+    pub counts: GradeCounts,
+}
+
+/// One dough on two instruments.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AgreementPair {
+    /// Dough.
+    pub dough: String,
+    /// Mean on the instrument that the claim is about.
+    pub first: f64,
+    /// Mean on the other.
+    pub second: f64,
 }
 
 /// Mean of one part of the specific energy of one method.

@@ -28,6 +28,55 @@ pub(super) struct Dough<'e> {
     pub machine: Option<&'e str>,
 }
 
+impl<'e> Dough<'e> {
+    /// Returns a dough of which only the design matters: its grades or curves are no number.
+    pub fn without_value(batch: &'e str, block: &'e str, origin: &'e Origin) -> Self {
+        Self {
+            batch,
+            block,
+            treatment: origin.treatment.as_deref().unwrap_or(""),
+            sample: origin.sample.as_deref(),
+            hydration_pct: origin.hydration_pct,
+            value: 0.0,
+            pieces: 0,
+            shared_u: 0.0,
+            instruments: BTreeSet::new(),
+            machine: origin.machine.as_deref(),
+        }
+    }
+}
+
+/// Returns the doughs behind pieces that are no numbers: `pieces` gives dough, block and origin of
+/// each.
+///
+/// # Errors
+/// The reason where the records of one dough contradict one another.
+pub(super) fn doughs_without_value<'e>(
+    pieces: impl Iterator<Item = (&'e str, &'e str, &'e Origin)>,
+    left_out: Vec<LeftOut>,
+) -> Result<Gathered<'e>, String> {
+    let mut doughs: BTreeMap<&str, Dough<'e>> = BTreeMap::new();
+    for (batch, block, origin) in pieces {
+        let fresh = || Dough::without_value(batch, block, origin);
+        let dough = doughs.entry(batch).or_insert_with(fresh);
+        let treatment = origin.treatment.as_deref().unwrap_or("");
+        if (dough.treatment, dough.block) != (treatment, block) {
+            return Err(format!(
+                "dough `{batch}` stands with two methods or blocks: correct the sheet or amend"
+            ));
+        }
+        dough.pieces += 1;
+    }
+    Ok(Gathered {
+        unit: Unit::One,
+        variant: "",
+        doughs: doughs.into_values().collect(),
+        rows: Vec::new(),
+        censored: Vec::new(),
+        left_out,
+    })
+}
+
 /// The doughs of a metric, and everything that is not among them.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Gathered<'e> {

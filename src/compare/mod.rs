@@ -20,13 +20,15 @@ mod margins;
 mod order;
 mod plan;
 mod precision;
+mod times;
 mod told;
 
 pub use assess::{Assessment, evaluate};
 pub use contrast::Residual;
 pub use evidence::{CurveRow, Evidence, GradeRow, Origin, ResultRow};
 pub use figures::{
-    ClaimPicture, Dot, EnergyPart, Figures, ForestRow, HydrationLine, HydrationLines,
+    AgreementPair, ClaimPicture, CurveBand, CurveRegion, Dot, EnergyPart, Figures, ForestRow, GradeBar,
+    HydrationLine, HydrationLines,
 };
 pub use order::SheetRow;
 pub use plan::{Plan, PlannedDoughs, plan};

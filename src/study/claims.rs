@@ -178,12 +178,15 @@ fn read_pair(
     if names.len() == 1 && !frame.reference.is_empty() {
         names.push(frame.reference.to_owned());
     }
-    for name in names.iter().filter(|name| !frame.treatments.contains(name)) {
+    // Where the factor itself could not be read, that is said there.
+    let known = frame.treatments;
+    let unknown = |name: &&String| !known.is_empty() && !known.contains(name);
+    for name in names.iter().filter(unknown) {
         table.problem(
             "treatments",
             format!("`{name}`"),
             "treatments out of factors.treatment",
-            suggest(name, frame.treatments.iter().map(String::as_str)),
+            suggest(name, known.iter().map(String::as_str)),
         );
     }
     pair_of(table, "treatments", expected, names)

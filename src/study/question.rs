@@ -42,7 +42,7 @@ pub enum Scale {
 /// The values of the contrast for which a claim is true: an open range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Target {
-    /// Lower end; negative infinity where there is none (zero on a scale of ratios).
+    /// Lower end; negative infinity where there is none.
     pub low: f64,
     /// Upper end; infinity where there is none.
     pub high: f64,
@@ -176,16 +176,12 @@ impl Question {
     /// Returns the values of the contrast for which the claim is true; ratios on a scale of ratios.
     /// A relative margin is read as it is said: within 15 % is a ratio between 0.85 and 1.15.
     pub fn target(&self) -> Target {
-        let everything = match self.scale() {
-            Scale::Linear => f64::NEG_INFINITY,
-            Scale::Log => 0.0,
-        };
         let above = |low: f64| Target {
             low,
             high: f64::INFINITY,
         };
         let below = |high: f64| Target {
-            low: everything,
+            low: f64::NEG_INFINITY,
             high,
         };
         let within = |middle: f64, half: f64| Target {

@@ -62,7 +62,8 @@ fn read_study(root: &Reader<'_, '_>, digest: Digest) -> Option<Study> {
     let seed = root.optional_whole("seed", "a whole number", 0);
     let exclusions = read_exclusions(root);
     let treatments = factors.as_ref().map_or(&[][..], |f| &f.treatments);
-    if let Some(reference) = reference.as_ref().filter(|r| !treatments.contains(r)) {
+    let unknown = |r: &&String| !treatments.is_empty() && !treatments.contains(r);
+    if let Some(reference) = reference.as_ref().filter(unknown) {
         root.problem(
             "reference",
             format!("`{reference}`"),

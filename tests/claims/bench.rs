@@ -83,12 +83,16 @@ pub fn blocks(methods: &[&str], table: &[&[f64]]) -> Vec<ResultRow> {
     rows
 }
 
-/// Returns values with mean 0 and standard deviation of about 1 that look random and never change.
+/// Returns values with mean 0 and standard deviation of about 1 that look random and never change
+/// (the mixing function of Steele, Lea and Flood 2014, OOPSLA, made uniform).
 pub fn noise(count: usize) -> Vec<f64> {
-    (0..count)
+    (1..=count as u64)
         .map(|i| {
-            let x = ((i as f64 + 1.0) * 0.618_033_988_75).fract();
-            (x - 0.5) * 12.0_f64.sqrt()
+            let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+            x = (x ^ (x >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            x = (x ^ (x >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            x ^= x >> 31;
+            ((x >> 11) as f64 / (1_u64 << 53) as f64 - 0.5) * 12.0_f64.sqrt()
         })
         .collect()
 }

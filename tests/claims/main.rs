@@ -11,6 +11,8 @@
 mod bench;
 mod design;
 mod family;
+mod grades;
 mod handbook;
 mod planning;
+mod times;
 mod water;

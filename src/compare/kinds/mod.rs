@@ -1,11 +1,15 @@
 //! One file per question a claim can ask: how it is answered, and how the answer is said.
 
+mod agreement;
 mod difference;
 mod energy_share;
 mod equivalent;
 mod gain_at_equal;
+mod grade;
 mod not_worse;
+mod rate;
 mod ratio;
+mod same_curve;
 
 use super::answer::{Answer, Desk};
 use super::told::Told;
@@ -23,7 +27,22 @@ pub(super) fn answer(desk: &Desk<'_>) -> Result<Answer, String> {
         Question::NotWorse { .. } => not_worse::answer(desk),
         Question::GainAtEqual { slope_margin, .. } => gain_at_equal::answer(desk, *slope_margin),
         Question::EnergyShare { parts, .. } => energy_share::answer(desk, parts),
-        _ => Err("not yet".to_owned()),
+        Question::Rate { .. } => rate::answer(desk),
+        Question::Grade { mix_time_min, .. } => grade::answer(desk, *mix_time_min),
+        Question::Agreement { .. } => agreement::answer(desk),
+        Question::SameCurve {
+            timing_margin,
+            range,
+            permutations,
+            ..
+        } => {
+            let wanted = same_curve::Wanted {
+                timing_margin: *timing_margin,
+                range: *range,
+                permutations: *permutations,
+            };
+            same_curve::answer(desk, wanted)
+        }
     }
 }
 
@@ -36,6 +55,15 @@ pub(super) fn tell(told: &Told<'_>) -> String {
         Question::NotWorse { better, margin } => not_worse::tell(told, *better, *margin),
         Question::GainAtEqual { margin, .. } => gain_at_equal::tell(told, *margin),
         Question::EnergyShare { share, .. } => energy_share::tell(told, *share),
-        _ => String::new(),
+        Question::Rate {
+            direction, margin, ..
+        } => rate::tell(told, *direction, *margin),
+        Question::Grade { margin, .. } => grade::tell(told, *margin),
+        Question::Agreement { margin } => agreement::tell(told, *margin),
+        Question::SameCurve {
+            margin,
+            timing_margin,
+            ..
+        } => same_curve::tell(told, *margin, *timing_margin),
     }
 }

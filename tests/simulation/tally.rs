@@ -1,0 +1,118 @@
+//! Counts over many studies on all cores.
+
+use doughtrace::compare::{Evidence, ResultRow, evaluate};
+use doughtrace::schema::Verdict;
+use doughtrace::study::Study;
+
+/// Studies of each series.
+pub const STUDIES: u64 = 20_000;
+
+/// How a series of studies came out.
+#[derive(Debug, Default, Clone, Copy)]
+pub struct Tally {
+    pub studies: f64,
+    pub supported: f64,
+    pub contradicted: f64,
+    pub bounded: f64,
+    pub covered: f64,
+    pub withheld: f64,
+}
+
+impl Tally {
+    fn add(&mut self, other: Tally) {
+        self.studies += other.studies;
+        self.supported += other.supported;
+        self.contradicted += other.contradicted;
+        self.bounded += other.bounded;
+        self.covered += other.covered;
+        self.withheld += other.withheld;
+    }
+
+    pub fn supported_share(&self) -> f64 {
+        self.supported / self.studies
+    }
+
+    pub fn contradicted_share(&self) -> f64 {
+        self.contradicted / self.studies
+    }
+
+    pub fn coverage(&self) -> f64 {
+        self.covered / self.studies
+    }
+}
+
+/// Returns the outcome of the first claim over [`STUDIES`] studies drawn by `draw`; `truth` is the
+/// true contrast.
+pub fn run(study: &Study, truth: f64, draw: impl Fn(u64) -> Vec<ResultRow> + Sync) -> Tally {
+    let threads = std::thread::available_parallelism().map_or(1, |n| n.get()) as u64;
+    let mut total = Tally::default();
+    std::thread::scope(|scope| {
+        let parts: Vec<_> = (0..threads)
+            .map(|thread| {
+                let draw = &draw;
+                scope.spawn(move || {
+                    let mut tally = Tally::default();
+                    for index in (thread..STUDIES).step_by(threads as usize) {
+                        count(study, truth, draw(index), &mut tally);
+                    }
+                    tally
+                })
+            })
+            .collect();
+        for part in parts {
+            total.add(part.join().unwrap());
+        }
+    });
+    total
+}
+
+fn count(study: &Study, truth: f64, results: Vec<ResultRow>, tally: &mut Tally) {
+    let evidence = Evidence {
+        results,
+        ..Evidence::default()
+    };
+    let claim = evaluate(study, &evidence).claims.remove(0);
+    tally.studies += 1.0;
+    match claim.verdict {
+        Verdict::Supported => tally.supported += 1.0,
+        Verdict::Contradicted => tally.contradicted += 1.0,
+        Verdict::Undecided | Verdict::Refused => {}
+    }
+    tally.withheld += f64::from(u8::from(claim.plain.contains("No verdict is given")));
+    let Some(contrast) = claim.contrast else {
+        return;
+    };
+    let (low, high) = (
+        contrast.low.unwrap_or(f64::NEG_INFINITY),
+        contrast.high.unwrap_or(f64::INFINITY),
+    );
+    tally.bounded += f64::from(u8::from(contrast.low.is_some() && contrast.high.is_some()));
+    tally.covered += f64::from(u8::from(low <= truth && truth <= high));
+}
+
+/// Three standard errors of a share of `p` over the series.
+pub fn allowance(p: f64) -> f64 {
+    3.0 * (p * (1.0 - p) / STUDIES as f64).sqrt()
+}
+
+/// Prints the figures, and requires that neither verdict is wrong more often than 5 % plus the
+/// error of the simulation, and that intervals of 90 % cover within two points.
+pub fn require_honest(name: &str, tally: &Tally) {
+    report(name, tally);
+    let most = 0.05 + allowance(0.05);
+    assert!(tally.supported_share() <= most, "{name}: {tally:?}");
+    assert!(tally.contradicted_share() <= most, "{name}: {tally:?}");
+    assert!((tally.coverage() - 0.90).abs() <= 0.02, "{name}: {tally:?}");
+}
+
+pub fn report(name: &str, tally: &Tally) {
+    println!(
+        "{name}: supported {:.2} %, contradicted {:.2} %, interval covers {:.2} % of {} studies, \
+         withheld {:.1} %",
+        100.0 * tally.supported_share(),
+        100.0 * tally.contradicted_share(),
+        100.0 * tally.coverage(),
+        tally.studies,
+        100.0 * tally.withheld / tally.studies,
+    );
+}
