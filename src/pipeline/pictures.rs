@@ -5,12 +5,11 @@ use super::figures::{self, Sketch};
 use super::output::Staging;
 use super::process::Progress;
 use super::{Discovered, FoundFile, Plan, ProcessError, import_file, link};
-use crate::chart::{self, Figure as _, Page, Palette, RunCurve};
+use crate::chart::{self, Figure as _, Page, Paint, Palette};
 use crate::derive;
 use crate::intake::Records;
 use crate::record::{Day, Finding, Run, RunRecord};
 use crate::report::{ChartSet, Picture, PictureError};
-use crate::schema::Test;
 use crate::trend::Trend;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -131,10 +130,9 @@ fn draw_file(
 }
 
 /// Returns the figure of a run, derived anew; `None` for a run that cannot be drawn.
-fn figure_of(run: &Run, record: &RunRecord, palette: &Palette) -> Option<RunCurve> {
+fn figure_of(run: &Run, record: &RunRecord, palette: &Palette) -> Option<Box<dyn Paint>> {
     let derived = derive::derive_run(run, std::sync::Arc::clone(&record.conditions))?;
-    let drawable = derived.curve.x.len() > 1 && run.test == Test::Mixing;
-    drawable.then(|| figures::mixing_curve(record, &derived.curve, palette))
+    figures::run_figure(run, record, &derived.curve, palette)
 }
 
 fn day_pictures(
@@ -177,6 +175,19 @@ fn day_pictures(
         let name = format!("charts/extension-by-rest-{}.png", number + 1);
         staging.write(&name, &drawn.png)?;
         pictures.push(shown(&figure.title, &drawn, &name, true)?);
+    }
+    for shown_together in figures::dough_figures(day, palette) {
+        let figures::DoughFigure {
+            name,
+            title,
+            figure,
+            runs,
+        } = shown_together;
+        let from = figures::provenance(runs);
+        let drawn = figure.draw(&from).map_err(|e| chart_fault(&title, &e))?;
+        let name = format!("charts/{name}.png");
+        staging.write(&name, &drawn.png)?;
+        pictures.push(shown(&title, &drawn, &name, true)?);
     }
     for figure in figures::membrane_figures(day, palette) {
         let drawn = figure
