@@ -2,3 +2,4 @@
 //! planned before the first dough.
 
 mod evidence;
+mod figures;
