@@ -14,10 +14,10 @@ mod mixer_log;
 mod mixer_log_signal;
 mod mixing_conditions;
 mod mixing_signal;
-mod trend;
-mod uptake;
 mod pin_mixing;
 mod record;
+mod trend;
+mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};
 use crate::schema::{Level, Purpose, RuleCard, Test};

@@ -101,7 +101,9 @@ fn print_claims(options: &Options, done: &Compared) -> anyhow::Result<()> {
             print::data(&serde_json::to_string_pretty(&value).context("write JSON")?)?;
         }
         Format::Csv => {
-            let head = ["claim", "verdict", "estimate", "low", "high", "unit", "plain"];
+            let head = [
+                "claim", "verdict", "estimate", "low", "high", "unit", "plain",
+            ];
             let mut rows = vec![head.map(String::from).to_vec()];
             let number = |v: Option<f64>| v.map(|v| v.to_string()).unwrap_or_default();
             for claim in &done.claims {
@@ -112,7 +114,9 @@ fn print_claims(options: &Options, done: &Compared) -> anyhow::Result<()> {
                     number(contrast.map(|c| c.estimate)),
                     number(contrast.and_then(|c| c.low)),
                     number(contrast.and_then(|c| c.high)),
-                    contrast.map(|c| c.unit.word().to_owned()).unwrap_or_default(),
+                    contrast
+                        .map(|c| c.unit.word().to_owned())
+                        .unwrap_or_default(),
                     claim.plain.clone(),
                 ]);
             }
@@ -251,7 +255,14 @@ fn plan_json(plan: &Plan) -> serde_json::Value {
 }
 
 fn plan_rows(plan: &Plan) -> Vec<Vec<String>> {
-    let head = ["order", "block", "batch_id", "treatment", "sample_id", "hydration_pct"];
+    let head = [
+        "order",
+        "block",
+        "batch_id",
+        "treatment",
+        "sample_id",
+        "hydration_pct",
+    ];
     let mut rows = vec![head.map(String::from).to_vec()];
     for row in &plan.sheet {
         rows.push(vec![

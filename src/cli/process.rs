@@ -145,7 +145,11 @@ fn dry_run(options: &Options, plan: &Plan) -> anyhow::Result<ExitStatus> {
     Ok(ExitStatus::Done)
 }
 
-pub(super) fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Result<()> {
+pub(super) fn print_summary(
+    options: &Options,
+    plan: &Plan,
+    done: &Processed,
+) -> anyhow::Result<()> {
     let report = plan.out().join("report.html");
     match options.format {
         Format::Json => {

@@ -60,7 +60,11 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
             print::data(&serde_json::to_string_pretty(&value).context("write JSON")?)?;
         }
         Format::Csv => {
-            let mut rows = vec![["instrument", "metric", "out_now", "words"].map(String::from).to_vec()];
+            let mut rows = vec![
+                ["instrument", "metric", "out_now", "words"]
+                    .map(String::from)
+                    .to_vec(),
+            ];
             for trend in &done.trends {
                 for words in &trend.sentences {
                     rows.push(vec![

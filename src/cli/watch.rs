@@ -1,7 +1,7 @@
 //! `doughtrace process --watch`: files are taken in as they arrive.
 
-use super::process::{Bar, Options, print_summary};
 use super::print;
+use super::process::{Bar, Options, print_summary};
 use crate::pipeline::{self, Plan, Watch};
 use crate::schema::ExitStatus;
 use std::time::Duration;

@@ -27,8 +27,8 @@ pub use assess::{Assessment, evaluate};
 pub use contrast::Residual;
 pub use evidence::{CurveRow, Evidence, GradeRow, Origin, ResultRow};
 pub use figures::{
-    AgreementPair, ClaimPicture, CurveBand, CurveRegion, Dot, EnergyPart, Figures, ForestRow, GradeBar,
-    HydrationLine, HydrationLines,
+    AgreementPair, ClaimPicture, CurveBand, CurveRegion, Dot, EnergyPart, Figures, ForestRow,
+    GradeBar, HydrationLine, HydrationLines,
 };
 pub use order::SheetRow;
 pub use plan::{Plan, PlannedDoughs, plan};

@@ -9,17 +9,17 @@ mod clock;
 pub mod extension;
 pub mod firmness;
 mod group;
+pub mod heating;
 mod interval;
 pub mod loaf;
-pub mod heating;
 pub mod membrane;
 pub mod mixer_log;
 pub mod mixing;
-mod subject;
-pub mod uptake;
 pub mod pin_mixing;
 mod signal;
 pub mod spread;
+mod subject;
+pub mod uptake;
 
 pub use group::{Gathered, derive_groups, runs_by_dough};
 

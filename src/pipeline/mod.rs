@@ -32,9 +32,9 @@ pub use kept::{
     results_in_chart, review, seal, trace, trace_chart, verify,
 };
 pub use plan::{Plan, Request, read_own_profiles};
+pub use process::{Archived, NoProgress, Processed, Progress, StageTimes, process};
 pub use study::{
     CompareRequest, Compared, PlanRequest, Planned, StudyPlanned, claim_lines, compare, plan_study,
 };
 pub use trend::{TrendRequest, Trended, trend};
 pub use watch::{Looked, Watch};
-pub use process::{Archived, NoProgress, Processed, Progress, StageTimes, process};

@@ -201,7 +201,11 @@ fn first_of_each(day: &Day, key: impl Fn(&RunRecord) -> Option<String>) -> Vec<&
         .collect()
 }
 
-pub(super) fn write_table<R>(staging: &Staging, table: &Table<R>, rows: &[&R]) -> Result<(), ProcessError> {
+pub(super) fn write_table<R>(
+    staging: &Staging,
+    table: &Table<R>,
+    rows: &[&R],
+) -> Result<(), ProcessError> {
     let (mut csv, mut parquet) = (Vec::new(), Vec::new());
     table::write(table, rows, &mut csv, &mut parquet)?;
     staging.write(&format!("tables/{}.csv", table.name), &csv)?;

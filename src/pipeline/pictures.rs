@@ -251,19 +251,7 @@ fn chart_names(day: &Day) -> Vec<String> {
     day.runs
         .iter()
         .map(|run| {
-            let safe: String = run
-                .id
-                .as_str()
-                .chars()
-                .map(|c| {
-                    if c.is_ascii_alphanumeric() || "-_.".contains(c) {
-                        c
-                    } else {
-                        '_'
-                    }
-                })
-                .collect();
-            let safe = safe.trim_start_matches('.').to_owned();
+            let safe = safe_name(run.id.as_str());
             // Names that differ only in case are one file on some disks.
             let count = seen.entry(safe.to_ascii_lowercase()).or_insert(0);
             *count += 1;
@@ -275,4 +263,20 @@ fn chart_names(day: &Day) -> Vec<String> {
             }
         })
         .collect()
+}
+
+/// Returns `name` as part of a file name: everything but letters, digits and `.-_` replaced, and no
+/// dot in front.
+pub(super) fn safe_name(name: &str) -> String {
+    let safe: String = name
+        .chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || "-_.".contains(c) {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect();
+    safe.trim_start_matches('.').to_owned()
 }

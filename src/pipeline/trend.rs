@@ -288,7 +288,11 @@ fn freeze(keeper: &mut Keeper, trend: &Trend, reason: &str) -> Result<bool, Proc
     if is_frozen || !current.limits.are_established() {
         return Ok(false);
     }
-    let of_lot = trend.series.readings.iter().filter(|r| r.lot == current.lot);
+    let of_lot = trend
+        .series
+        .readings
+        .iter()
+        .filter(|r| r.lot == current.lot);
     let base: Vec<String> = of_lot
         .take(current.limits.points)
         .map(|reading| reading.result_id.clone())
@@ -305,7 +309,9 @@ fn freeze(keeper: &mut Keeper, trend: &Trend, reason: &str) -> Result<bool, Proc
         "reason": reason,
     });
     let instrument = instrument_key(&trend.series.instrument);
-    event.inputs.push(Item::with_id("instrument", &instrument).made_from(base));
+    event
+        .inputs
+        .push(Item::with_id("instrument", &instrument).made_from(base));
     keeper.commit(event, Vec::new())?;
     Ok(true)
 }
@@ -335,7 +341,10 @@ fn write(
             picture,
         });
     }
-    staging.write("tables/trend.csv", &crate::table::csv_of_rows(&rows(trends))?)?;
+    staging.write(
+        "tables/trend.csv",
+        &crate::table::csv_of_rows(&rows(trends))?,
+    )?;
     let provenance = Provenance {
         tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         generated_at: request.when.to_owned(),
@@ -368,8 +377,20 @@ fn write(
 /// Returns the readings with everything that the charts show, as rows of text.
 fn rows(trends: &[Trend]) -> Vec<Vec<String>> {
     let head = [
-        "instrument", "metric", "run_id", "date", "lot", "value", "centre", "lower", "upper", "ewma",
-        "cusum_high", "cusum_low", "unit", "result_id",
+        "instrument",
+        "metric",
+        "run_id",
+        "date",
+        "lot",
+        "value",
+        "centre",
+        "lower",
+        "upper",
+        "ewma",
+        "cusum_high",
+        "cusum_low",
+        "unit",
+        "result_id",
     ];
     let mut rows = vec![head.map(String::from).to_vec()];
     for trend in trends {
@@ -429,7 +450,12 @@ pub(super) fn of_day(archive: Option<&PathBuf>, day: &Day) -> Result<Vec<Trend>,
     }
     let measured = |series: &Series| {
         let mut today = today.iter();
-        today.any(|run| run.conditions.instrument_id.as_ref().is_some_and(|id| id.as_str() == series.instrument))
+        today.any(|run| {
+            run.conditions
+                .instrument_id
+                .as_ref()
+                .is_some_and(|id| id.as_str() == series.instrument)
+        })
     };
     Ok(all.into_iter().filter(measured).filter_map(judge).collect())
 }

@@ -78,17 +78,30 @@ mod tests {
         assert_eq!(watch.look(&find()).arriving, 1);
         put("b.csv", "1");
         let looked = watch.look(&find());
-        assert_eq!((looked.complete.len(), looked.arriving, looked.fresh), (1, 1, 1));
+        assert_eq!(
+            (looked.complete.len(), looked.arriving, looked.fresh),
+            (1, 1, 1)
+        );
         put("b.csv", "1\n2");
         let looked = watch.look(&find());
-        assert_eq!((looked.complete.len(), looked.arriving, looked.fresh), (1, 1, 0));
+        assert_eq!(
+            (looked.complete.len(), looked.arriving, looked.fresh),
+            (1, 1, 0)
+        );
         let looked = watch.look(&find());
-        assert_eq!((looked.complete.len(), looked.arriving, looked.fresh), (2, 0, 1));
+        assert_eq!(
+            (looked.complete.len(), looked.arriving, looked.fresh),
+            (2, 0, 1)
+        );
         let looked = watch.look(&find());
         assert_eq!(looked.fresh, 0, "nothing new");
         put("a.csv", "1\n2");
         watch.look(&find());
-        assert_eq!(watch.look(&find()).fresh, 1, "a changed file is fresh again");
+        assert_eq!(
+            watch.look(&find()).fresh,
+            1,
+            "a changed file is fresh again"
+        );
         std::fs::remove_file(day.path().join("a.csv")).unwrap();
         assert_eq!(watch.look(&find()).complete.len(), 1);
     }

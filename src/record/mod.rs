@@ -23,8 +23,8 @@ mod readcurve;
 mod result;
 mod run;
 mod sheet;
-mod trendnote;
 pub mod tables;
+mod trendnote;
 
 pub use amendment::{Calibration, ChangedFile, Exclusion, Review, iso_day};
 pub use claim::{Assumption, Claim, ClaimContrast, ContrastUnit, LeftOut};

@@ -53,8 +53,14 @@ pub fn judge(series: Series) -> Option<Trend> {
 fn is_out_now(trend: &Trend) -> bool {
     let last = trend.series.readings.len().saturating_sub(1);
     let in_pattern = trend.signals.iter().any(|signal| signal.last == last);
-    let summed = trend.cusum.last().is_some_and(|point| point.signal.is_some());
-    let averaged = trend.ewma.last().is_some_and(|point| point.signal.is_some());
+    let summed = trend
+        .cusum
+        .last()
+        .is_some_and(|point| point.signal.is_some());
+    let averaged = trend
+        .ewma
+        .last()
+        .is_some_and(|point| point.signal.is_some());
     in_pattern || summed || averaged
 }
 
@@ -101,7 +107,10 @@ fn limits_of(
         }
     }
     let own = series.readings.iter().filter(|reading| reading.lot == lot);
-    let values: Vec<f64> = own.map(|reading| reading.value).take(BASE_READINGS).collect();
+    let values: Vec<f64> = own
+        .map(|reading| reading.value)
+        .take(BASE_READINGS)
+        .collect();
     if values.len() < FEWEST {
         return None;
     }

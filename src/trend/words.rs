@@ -50,7 +50,11 @@ fn leaning(trend: &Trend) -> Option<String> {
 }
 
 fn patterns(trend: &Trend) -> Vec<String> {
-    let recent = trend.series.readings.len().saturating_sub(super::BASE_READINGS);
+    let recent = trend
+        .series
+        .readings
+        .len()
+        .saturating_sub(super::BASE_READINGS);
     let signals = trend.signals.iter().rev();
     let mut said: Vec<String> = Vec::new();
     for signal in signals.filter(|signal| signal.last >= recent) {

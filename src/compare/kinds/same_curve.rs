@@ -51,8 +51,10 @@ impl Inference for Band {
     /// The mean difference where it is greatest.
     fn value(&self) -> f64 {
         let mean = self.at(0.05).map(|band| band.mean).unwrap_or_default();
-        mean.into_iter()
-            .fold(0.0, |most: f64, v| if v.abs() > most.abs() { v } else { most })
+        mean.into_iter().fold(
+            0.0,
+            |most: f64, v| if v.abs() > most.abs() { v } else { most },
+        )
     }
 
     fn interval(&self, alpha: f64) -> Option<Interval> {
@@ -150,7 +152,12 @@ struct Counted<'e> {
 
 fn curves_of<'e>(desk: &Desk<'e>) -> (Vec<Counted<'e>>, Vec<LeftOut>) {
     let (mut kept, mut left_out) = (BTreeMap::new(), Vec::new());
-    for row in desk.evidence.curves.iter().filter(|row| row.metric == desk.claim.metric) {
+    for row in desk
+        .evidence
+        .curves
+        .iter()
+        .filter(|row| row.metric == desk.claim.metric)
+    {
         let treatment = row.origin.treatment.as_ref();
         if treatment != Some(&desk.claim.treatment) && treatment != Some(&desk.claim.reference) {
             continue;
@@ -201,10 +208,7 @@ fn one_unit(curves: &[Counted<'_>]) -> Result<Unit, String> {
 }
 
 /// Returns all curves on one clock, over what all records share.
-fn register(
-    curves: &[Counted<'_>],
-    range: Option<(f64, f64)>,
-) -> Result<Registered, String> {
+fn register(curves: &[Counted<'_>], range: Option<(f64, f64)>) -> Result<Registered, String> {
     let (mut from, mut to) = range.unwrap_or((f64::NEG_INFINITY, f64::INFINITY));
     for curve in curves {
         from = curve.row.x.first().map_or(from, |x| from.max(*x));
@@ -219,11 +223,14 @@ fn register(
         .collect();
     let mut sampled = Vec::with_capacity(curves.len());
     for curve in curves {
-        let at = times.iter().map(|t| value_at(&curve.row.x, &curve.row.y, *t));
+        let at = times
+            .iter()
+            .map(|t| value_at(&curve.row.x, &curve.row.y, *t));
         let values: Option<Vec<f64>> = at.collect();
-        sampled.push(values.ok_or_else(|| {
-            format!("curve `{}` has no rising abscissa", curve.row.curve_id)
-        })?);
+        sampled.push(
+            values
+                .ok_or_else(|| format!("curve `{}` has no rising abscissa", curve.row.curve_id))?,
+        );
     }
     let landmarks: Vec<Landmarks> = curves.iter().map(|c| c.landmarks).collect();
     register_landmarks(&times, &sampled, &landmarks).ok_or_else(|| {
@@ -250,14 +257,20 @@ struct Mean {
 impl Mean {
     fn add(&mut self, curve: &[f64], timing: f64) {
         self.curve.resize(curve.len(), 0.0);
-        self.curve.iter_mut().zip(curve).for_each(|(sum, v)| *sum += v);
+        self.curve
+            .iter_mut()
+            .zip(curve)
+            .for_each(|(sum, v)| *sum += v);
         self.timing += timing;
         self.count += 1;
     }
 
     fn finish(&self) -> (Vec<f64>, f64) {
         let count = self.count as f64;
-        (self.curve.iter().map(|v| v / count).collect(), self.timing / count)
+        (
+            self.curve.iter().map(|v| v / count).collect(),
+            self.timing / count,
+        )
     }
 }
 
@@ -267,7 +280,9 @@ fn by_block(desk: &Desk<'_>, curves: &[Counted<'_>], registered: &Registered) ->
     for (curve, values) in curves.iter().zip(&registered.curves) {
         let treated = curve.row.origin.treatment.as_ref() == Some(&desk.claim.treatment);
         let length = curve.landmarks.peak - curve.landmarks.start;
-        let dough = doughs.entry((curve.block, treated, curve.batch)).or_default();
+        let dough = doughs
+            .entry((curve.block, treated, curve.batch))
+            .or_default();
         dough.add(values, length);
     }
     let mut blocks: BTreeMap<&str, [Mean; 2]> = BTreeMap::new();
@@ -329,7 +344,10 @@ fn regions(shown: &DifferenceBand, registered: &Registered) -> Vec<CurveRegion> 
 fn notes(mut notes: Vec<String>, shown: &DifferenceBand, registered: &Registered) -> Vec<String> {
     let regions = regions(shown, registered);
     notes.push(match regions.is_empty() {
-        true => format!("no stretch in which the shapes surely differ (p = {:.3})", shown.p),
+        true => format!(
+            "no stretch in which the shapes surely differ (p = {:.3})",
+            shown.p
+        ),
         false => {
             let words: Vec<String> = regions
                 .iter()
@@ -338,7 +356,11 @@ fn notes(mut notes: Vec<String>, shown: &DifferenceBand, registered: &Registered
                     format!("{} to {} ({side})", short(r.from), short(r.to))
                 })
                 .collect();
-            format!("the shapes surely differ at {} (p = {:.3})", words.join(", "), shown.p)
+            format!(
+                "the shapes surely differ at {} (p = {:.3})",
+                words.join(", "),
+                shown.p
+            )
         }
     });
     notes.push(format!(

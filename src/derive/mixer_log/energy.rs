@@ -5,7 +5,7 @@ use super::prepare::{Power, PowerSource, Prepared};
 use super::settings::{Settings, source};
 use super::signal::{Integral, Trace, Work};
 use crate::derive::{Metric, Reading, metric, or_outcome};
-use crate::numerics::{Input, Propagated, argmax, reading_scatter, propagate, rolling_mean};
+use crate::numerics::{Input, Propagated, argmax, propagate, reading_scatter, rolling_mean};
 use crate::record::Outcome;
 use crate::schema::{Field, Unit};
 

@@ -10,7 +10,7 @@ use super::settings::{
 };
 use super::signal::{Integral, Trace};
 use crate::derive::{Metric, Reading, metric, or_outcome};
-use crate::numerics::{Input, Propagated, reading_scatter, propagate};
+use crate::numerics::{Input, Propagated, propagate, reading_scatter};
 use crate::record::Outcome;
 use crate::schema::{Field, Unit};
 

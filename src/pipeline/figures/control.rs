@@ -22,7 +22,10 @@ pub(in crate::pipeline) fn control_chart(trend: &Trend) -> ControlChart {
     let results: Vec<ResultId> = ids(series);
     ControlChart {
         words: Words {
-            title: format!("{name} of the reference flour, instrument {}", series.instrument),
+            title: format!(
+                "{name} of the reference flour, instrument {}",
+                series.instrument
+            ),
             subtitle: current
                 .map(|lot| format!("limits of lot {}: {}", lot.lot, limits_words(&lot.from)))
                 .unwrap_or_default(),
@@ -87,7 +90,10 @@ fn limits_words(from: &LimitsFrom) -> String {
             false => format!("provisional, from {readings} readings"),
         },
         LimitsFrom::CarriedOver { from, shift } => {
-            format!("those of lot {from}, moved by {} days of overlap", shift.pairs)
+            format!(
+                "those of lot {from}, moved by {} days of overlap",
+                shift.pairs
+            )
         }
     }
 }

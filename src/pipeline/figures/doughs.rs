@@ -111,11 +111,7 @@ fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>
             y_label: "overpressure / mm H₂O".into(),
             discs,
             excluded: aside.iter().map(|run| curve(run, why(run))).collect(),
-            p: reading(
-                top.map(|t| t.0),
-                top.map(|t| t.1),
-                "inflation.overpressure",
-            ),
+            p: reading(top.map(|t| t.0), top.map(|t| t.1), "inflation.overpressure"),
             l: reading(
                 end.map(|t| t.0),
                 end.map(|t| t.1),
@@ -171,10 +167,9 @@ fn firming_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>
         let own = groups.entry(treatment.clone()).or_default();
         own.treatment = treatment;
         let (kept, _) = members(day, group);
-        let age = kept.first().and_then(|run| {
-            run.metadata
-                .number(crate::schema::Field::AgeD)
-        });
+        let age = kept
+            .first()
+            .and_then(|run| run.metadata.number(crate::schema::Field::AgeD));
         if let (Some(mean), Some(age)) = (of_group(group, "firmness.mean_force_25"), age) {
             oldest = oldest.max(age);
             own.points.extend(point(mean, age));
@@ -199,7 +194,10 @@ fn firming_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>
     }
     let apart = groups.len() > 1;
     let title = "Firming of the crumb over the days";
-    let results = day.groups.iter().filter(|group| group.test == Test::Firmness);
+    let results = day
+        .groups
+        .iter()
+        .filter(|group| group.test == Test::Firmness);
     let results = results.flat_map(|group| &group.results);
     let figure = RateFit {
         words: day_words(title, palette, (runs.len(), doughs), results),
@@ -285,7 +283,9 @@ fn energy_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>>
         return None;
     }
     let mean = |groups: &[&RunGroup], id: &str| -> f64 {
-        let values = groups.iter().filter_map(|g| of_group(g, id)?.outcome.value());
+        let values = groups
+            .iter()
+            .filter_map(|g| of_group(g, id)?.outcome.value());
         let values: Vec<f64> = values.collect();
         match values.len() {
             0 => 0.0,

@@ -9,13 +9,13 @@ mod overlay;
 mod overview;
 mod single;
 
-pub(super) use doughs::{DoughFigure, dough_figures};
-pub(super) use single::run_figure;
 pub(super) use control::{control_chart, provenance_of_results};
+pub(super) use doughs::{DoughFigure, dough_figures};
 pub(super) use extension::extension_figures;
 pub(super) use membrane::membrane_figures;
 pub(super) use overlay::overlays;
 pub(super) use overview::day_overview;
+pub(super) use single::run_figure;
 
 use crate::chart::{Counts, DotState, Palette, Provenance, Words, caption};
 use crate::numerics::value_at;
@@ -125,8 +125,14 @@ fn words(result: &MetricResult) -> String {
 fn words_around(run: &RunRecord, palette: &Palette, notes: Vec<String>) -> Words {
     let stated = [
         Some(run.file.name.clone()),
-        run.conditions.sample_id.as_ref().map(|id| format!("flour {id}")),
-        run.conditions.batch_id.as_ref().map(|id| format!("dough {id}")),
+        run.conditions
+            .sample_id
+            .as_ref()
+            .map(|id| format!("flour {id}")),
+        run.conditions
+            .batch_id
+            .as_ref()
+            .map(|id| format!("dough {id}")),
         run.conditions.treatment.clone(),
     ];
     let ids: Vec<ResultId> = run.results.iter().map(|result| result.id.clone()).collect();

@@ -153,7 +153,12 @@ fn heating_curve(
     };
     let end = curve.x.last().copied().unwrap_or(0.0);
     let phases = PHASES.iter().filter(|(from, ..)| *from < end);
-    let course = ["heating.stability", "heating.alpha", "heating.beta", "heating.gamma"];
+    let course = [
+        "heating.stability",
+        "heating.alpha",
+        "heating.beta",
+        "heating.gamma",
+    ];
     let notes = course
         .iter()
         .filter_map(|id| record.result(id))
@@ -227,7 +232,9 @@ fn mixer_log(run: &Run, record: &RunRecord, palette: &Palette) -> Option<MixerLo
         x_label: "time / min".into(),
         panels,
         phases: Vec::new(),
-        gaps: gaps.map(|gap| (gap.from_s / 60.0, gap.to_s / 60.0)).collect(),
+        gaps: gaps
+            .map(|gap| (gap.from_s / 60.0, gap.to_s / 60.0))
+            .collect(),
     })
 }
 

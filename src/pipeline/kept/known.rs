@@ -247,7 +247,8 @@ impl Known {
             Action::Report => self.learn_report(entry),
             Action::Compare => {
                 let claims = entry.event.outputs.iter().filter(|i| i.kind == CLAIM_KIND);
-                self.claims.extend(claims.filter_map(|item| item.id.clone()));
+                self.claims
+                    .extend(claims.filter_map(|item| item.id.clone()));
             }
             _ => {}
         }

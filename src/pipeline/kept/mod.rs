@@ -44,7 +44,7 @@ pub use verify::{Miss, Recomputed, Verified, verify};
 
 pub(super) use in_force::{Part, each_part};
 pub(super) use keeper::Keeper;
-pub(super) use known::{LIMITS, PROFILES, RAW_KIND};
+pub(super) use known::{LIMITS, PROFILES, RAW_KIND, instrument_key};
 pub(super) use place::{
     ARCHIVE, is_archive, parent_of, part_prefix, put_back, refuse_buried_archive, refuse_overlap,
     remove_without_archive,

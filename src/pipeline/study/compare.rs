@@ -116,7 +116,7 @@ pub fn compare(request: &CompareRequest<'_>) -> Result<Compared, ProcessError> {
 
 /// Returns the claims as lines for people.
 pub fn claim_lines(claims: &[Claim]) -> Vec<String> {
-    StudySummary::of(claims).lines(claims)
+    StudySummary::of(claims).lines()
 }
 
 /// Returns the palette of the study: its treatments in the order of the file.
@@ -145,7 +145,9 @@ fn enter_claims(
     // The same verdicts from the same results are on record already.
     let known = sources.first().is_some_and(|own| {
         let ids: BTreeSet<&str> = own.known.claims.iter().map(String::as_str).collect();
-        claims.iter().all(|claim| ids.contains(claim.claim_id.as_str()))
+        claims
+            .iter()
+            .all(|claim| ids.contains(claim.claim_id.as_str()))
     });
     if known && !claims.is_empty() {
         return Ok(());

@@ -81,6 +81,20 @@ fn add_source(
     Ok(())
 }
 
+/// Metrics that give the time of a curve's peak.
+const LANDMARKS: &[&str] = &[
+    "mixing.development_time",
+    "pin-mixing.centre_peak_time",
+    "heating.t1",
+];
+
+/// Returns start and peak of the curve, min; `None` where the peak has no exact time.
+fn landmarks(record: &RunRecord) -> Option<(f64, f64)> {
+    let mut times = LANDMARKS.iter().filter_map(|id| record.result(id));
+    let peak = times.find_map(|result| result.outcome.value())?;
+    (peak > 0.0).then_some((0.0, peak))
+}
+
 /// Returns the centre line of a run on an even grid from nought to its end.
 fn row(run: &crate::record::Run, record: &RunRecord) -> Option<CurveRow> {
     let derived = derive::derive_run(run, std::sync::Arc::clone(&record.conditions))?;
@@ -114,6 +128,7 @@ fn row(run: &crate::record::Run, record: &RunRecord) -> Option<CurveRow> {
         x: points.iter().map(|(x, _)| *x).collect(),
         y: points.iter().map(|(_, y)| *y).collect(),
         unit: record.unit,
+        landmarks: landmarks(record),
         excluded: record.excluded.as_ref().map(|e| e.reason.clone()),
     })
 }

@@ -10,7 +10,7 @@ mod plan;
 mod setup;
 mod standing;
 
-pub use compare::{CompareRequest, Compared, claim_lines, compare};
 pub(super) use compare::{CLAIM_KIND, STUDIES};
+pub use compare::{CompareRequest, Compared, claim_lines, compare};
 pub use plan::{PlanRequest, StudyPlanned, plan_study};
 pub use standing::Planned;

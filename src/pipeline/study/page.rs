@@ -9,6 +9,7 @@ use super::setup::{Source, StudyFile};
 use super::standing::Planned;
 use crate::archive::Head;
 use crate::compare::{Assessment, Evidence};
+use crate::derive::METHODS;
 use crate::report::{DesignRow, Provenance, StudyPicture, StudyReport, StudySource};
 
 /// Everything that the page shows.
@@ -60,6 +61,7 @@ pub(super) fn write(
             results: source.results,
         })
         .collect();
+    let methods: Vec<_> = METHODS.iter().map(|method| (method.card)()).collect();
     let report = StudyReport {
         title: &shown.file.study.title,
         data_label: provenance.data_label.as_deref(),
@@ -67,6 +69,7 @@ pub(super) fn write(
         planned: &planned,
         design: &design,
         charts: shown.pictures,
+        methods: &methods,
         sources: &sources,
         study_file: (&shown.file.name, shown.file.digest.as_str()),
         provenance: &provenance,

@@ -1,7 +1,8 @@
 //! The page of control charts: what each instrument reads of the reference flour, and since when it
 //! reads otherwise.
 
-use super::page::Shell;
+use super::document::{self, Document};
+use super::figure::Figure;
 use super::{Picture, Provenance, ReportError};
 use serde::Serialize;
 
@@ -33,6 +34,7 @@ pub struct TrendReport<'a> {
 
 #[derive(Serialize)]
 struct Page<'a> {
+    document: Document<'a>,
     title: &'a str,
     sentence: String,
     out: bool,
@@ -48,10 +50,7 @@ struct Section<'a> {
     title: &'a str,
     out_now: bool,
     sentences: &'a [String],
-    source: &'a str,
-    alt: &'a str,
-    width: u32,
-    height: u32,
+    figure: Figure,
 }
 
 impl TrendReport<'_> {
@@ -60,25 +59,34 @@ impl TrendReport<'_> {
     /// # Errors
     /// [`ReportError::Template`] when a template does not fit its page model.
     pub fn render(&self) -> Result<String, ReportError> {
-        let out = self.sections.iter().filter(|section| section.out_now).count();
-        let sections = self.sections.iter().map(|section| {
-            let (width, height) = section.picture.size().unwrap_or((1200, 760));
-            Section {
-                title: &section.title,
-                out_now: section.out_now,
-                sentences: &section.sentences,
-                source: section.picture.source(),
-                alt: &section.picture.alt,
-                width,
-                height,
-            }
+        let out = self
+            .sections
+            .iter()
+            .filter(|section| section.out_now)
+            .count();
+        let sections = self.sections.iter().enumerate();
+        let sections = sections.map(|(index, section)| Section {
+            title: &section.title,
+            out_now: section.out_now,
+            sentences: &section.sentences,
+            figure: Figure::new(format!("control-{}", index + 1), &section.picture, None),
         });
         let page = Page {
+            document: Document::new(self.title, "doughtrace control charts", ""),
             title: self.title,
             sentence: match out {
-                0 => format!("All {} charts are in control at their latest reading", self.sections.len()),
-                1 => format!("1 of {} charts is out of control at its latest reading", self.sections.len()),
-                n => format!("{n} of {} charts are out of control at their latest reading", self.sections.len()),
+                0 => format!(
+                    "All {} charts are in control at their latest reading",
+                    self.sections.len()
+                ),
+                1 => format!(
+                    "1 of {} charts is out of control at its latest reading",
+                    self.sections.len()
+                ),
+                n => format!(
+                    "{n} of {} charts are out of control at their latest reading",
+                    self.sections.len()
+                ),
             },
             out: out > 0,
             sections: sections.collect(),
@@ -87,6 +95,6 @@ impl TrendReport<'_> {
             generated_at: &self.provenance.generated_at,
             ledger_head: self.provenance.ledger_head.as_deref(),
         };
-        Shell::render("trend.html", &page)
+        document::lay_out("trend.html", &page)
     }
 }
