@@ -1,9 +1,12 @@
 //! Figures of a study: what the assessment wants drawn, put where a chart expects it. No statistic
 //! is computed here but the scale and the normal scores of residuals.
 
+mod curves;
 mod doughs;
 mod energy;
 mod forest;
+mod grades;
+mod instruments;
 mod residuals;
 mod water;
 
@@ -158,6 +161,15 @@ impl Easel<'_> {
             sketches.push(sketch("water", Box::new(figure)));
         } else if let Some(figure) = doughs::figure(self, subject) {
             sketches.push(sketch("doughs", Box::new(figure)));
+        }
+        if let Some(figure) = grades::figure(self, subject) {
+            sketches.push(sketch("grades", Box::new(figure)));
+        }
+        if let Some(figure) = curves::figure(self, subject) {
+            sketches.push(sketch("curves", Box::new(figure)));
+        }
+        if let Some(figure) = instruments::figure(self, subject) {
+            sketches.push(sketch("instruments", Box::new(figure)));
         }
         if let Some(figure) = energy::figure(self, subject) {
             sketches.push(sketch("energy", Box::new(figure)));
