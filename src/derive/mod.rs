@@ -3,6 +3,9 @@
 //! A method prepares a run once (smoothing, contours, peak); each metric is then a function of what
 //! was prepared. The room knows formulas and their sources, and no file, table or chart.
 
+mod band;
+pub mod basis;
+mod clock;
 pub mod extension;
 pub mod firmness;
 mod group;
@@ -12,6 +15,12 @@ pub mod membrane;
 pub mod mixing;
 mod subject;
 pub mod uptake;
+pub mod heating;
+pub mod membrane;
+pub mod mixing;
+pub mod pin_mixing;
+mod signal;
+pub mod spread;
 
 pub use group::{Gathered, derive_groups, runs_by_dough};
 
@@ -155,6 +164,18 @@ pub static METHODS: &[Method] = &[
         card: extension::card,
         reads: Reads::Run(extension::derive),
         groups: None,
+    },
+    Method {
+        test: Test::PinMixing,
+        card: pin_mixing::card,
+        reads: Reads::Run(pin_mixing::derive),
+        groups: None,
+    },
+    Method {
+        test: Test::Heating,
+        card: heating::card,
+        reads: Reads::Run(heating::derive),
+        groups: Some(heating::derive_groups),
     },
     Method {
         test: Test::Membrane,

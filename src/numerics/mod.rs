@@ -4,6 +4,8 @@
 //! order, so that the same input gives the same bits on any number of threads.
 
 pub mod agreement;
+mod area;
+mod block_noise;
 mod bootstrap;
 pub mod control;
 mod crossing;
@@ -34,6 +36,9 @@ mod smooth;
 pub mod survival;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
+pub use area::area_between;
+pub use block_noise::{NoiseBlocks, resample_noise};
+pub use bootstrap::{Resampled, Resampling, resample_blocks};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };

@@ -31,6 +31,7 @@ pub use curve::{Curve, CurveError};
 pub use day::{Day, LineMap, RunRecord};
 pub use delivery::{DECISION_RULE, Delivery, DeliveryVerdict};
 pub use facts::{Gap, Peak, SignalFacts, Spike};
+pub use facts::{Gap, Peak, SignalFacts, Spike, TemperatureProgramme};
 pub use fault::Fault;
 pub use finding::Finding;
 pub use grading::{AgreementSummary, GradeCounts, GradeSummary, Grading, MedianGrade};

@@ -1,0 +1,16 @@
+//! Pin-mixing and heating runs: derived values against the generator's truth and against general
+//! libraries, the coverage of the intervals, and the rules.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "tests may stop, and some print the figures they measured"
+)]
+
+#[path = "../generate/mod.rs"]
+mod generate;
+
+mod coverage;
+mod runs;
+mod tally;
