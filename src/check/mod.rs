@@ -6,12 +6,15 @@
 mod archive;
 mod extension;
 mod firmness;
+mod heating;
 mod linkage;
 mod loaf;
 mod membrane;
 mod mixing_conditions;
 mod mixing_signal;
 mod uptake;
+mod pin_mixing;
+mod record;
 
 use crate::record::{Day, Finding, RunRecord};
 use crate::schema::{Level, Purpose, RuleCard, Test};
@@ -90,6 +93,13 @@ fn strict_for_final(run: &RunRecord) -> Level {
     }
 }
 
+/// Returns the least and the greatest of several runs' values, each with the run's index.
+fn extremes(runs: &[(usize, f64)]) -> Option<((usize, f64), (usize, f64))> {
+    let low = runs.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let high = runs.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((*low, *high))
+}
+
 /// Declares a rule: its doc comment is the definition that `explain` prints.
 macro_rules! rule {
     (
@@ -126,6 +136,9 @@ pub fn rules() -> Vec<&'static Rule> {
         linkage::RULES,
         mixing_conditions::RULES,
         mixing_signal::RULES,
+        record::RULES,
+        pin_mixing::RULES,
+        heating::RULES,
         extension::RULES,
         membrane::RULES,
         uptake::RULES,

@@ -15,10 +15,12 @@ pub struct Spread {
 }
 
 impl Spread {
-    /// Returns the standard uncertainty: scatter and bias in quadrature. The bias is estimated, not
-    /// corrected.
+    /// Returns the standard uncertainty: scatter and bias in quadrature. The bias is not corrected
+    /// but taken as uncertain, twice: a smoothed line has lost part of its curvature and smoothing
+    /// bends it less the second time, and its maximum stands on a crest of noise already (project
+    /// choice, from simulation).
     pub fn u(&self) -> f64 {
-        self.scatter.hypot(self.bias)
+        self.scatter.hypot(2.0 * self.bias)
     }
 }
 
@@ -52,12 +54,12 @@ pub(super) struct NoisyLines<'a> {
 }
 
 impl NoisyLines<'_> {
-    /// Returns the spread of every number that `read` reads from times and smoothed lines; `None`
-    /// where fewer than half of the draws define it.
+    /// Returns the spread of every number that `read` reads from times, lines before smoothing and
+    /// smoothed lines; `None` where fewer than half of the draws define it.
     pub fn spreads(
         &self,
         draws: &NoiseDraws,
-        read: impl Fn(&[f64], &[Vec<f64>]) -> Vec<Option<f64>>,
+        read: impl Fn(&[f64], &[Vec<f64>], &[Vec<f64>]) -> Vec<Option<f64>>,
     ) -> Vec<Option<Spread>> {
         let kept = thinned(self.t, draws.least_step_s);
         let pick = |line: &[f64]| -> Vec<f64> {
@@ -65,11 +67,8 @@ impl NoisyLines<'_> {
         };
         let t = pick(self.t);
         let smooth: Vec<Vec<f64>> = self.smooth.iter().map(|line| pick(line)).collect();
-        // A smoothed line follows its own noise: residuals are too small by the share of it that
-        // a window keeps (degrees of freedom of a local mean; derived).
-        let window = 2.0 * draws.smoothing_half_width_s;
-        let share = (draws.memory_s / window.max(f64::MIN_POSITIVE)).min(0.5);
-        let inflate = 1.0 / (1.0 - share).sqrt();
+        let blocks = blocks(&t, draws);
+        let inflate = inflation(&t, draws, blocks.length);
         let residuals: Vec<Vec<f64>> = self
             .raw
             .iter()
@@ -82,22 +81,23 @@ impl NoisyLines<'_> {
                     .collect()
             })
             .collect();
-        let values = read(&t, &smooth);
+        let values = read(&t, &smooth, &smooth);
         let mut sums = vec![Moments::default(); values.len()];
         let resampling = Resampling {
             times: draws.times as usize,
             seed: draws.seed,
         };
-        resample_noise(&residuals, blocks(&t, draws), resampling, |noise| {
-            let again: Vec<Vec<f64>> = smooth
+        resample_noise(&residuals, blocks, resampling, |noise| {
+            let noisy: Vec<Vec<f64>> = smooth
                 .iter()
                 .zip(noise)
-                .map(|(line, noise)| {
-                    let noisy: Vec<f64> = line.iter().zip(noise).map(|(a, b)| a + b).collect();
-                    local_linear(&t, &noisy, draws.smoothing_half_width_s)
-                })
+                .map(|(line, noise)| line.iter().zip(noise).map(|(a, b)| a + b).collect())
                 .collect();
-            for (sum, value) in sums.iter_mut().zip(read(&t, &again)) {
+            let again: Vec<Vec<f64>> = noisy
+                .iter()
+                .map(|line| local_linear(&t, line, draws.smoothing_half_width_s))
+                .collect();
+            for (sum, value) in sums.iter_mut().zip(read(&t, &noisy, &again)) {
                 sum.add(value);
             }
         });
@@ -128,9 +128,29 @@ fn thinned(t: &[f64], least_step_s: f64) -> Vec<usize> {
     kept
 }
 
-fn blocks(t: &[f64], draws: &NoiseDraws) -> NoiseBlocks {
+/// Returns the mean step of the abscissa.
+fn mean_step(t: &[f64]) -> f64 {
     let span = t.last().zip(t.first()).map_or(0.0, |(b, a)| b - a);
-    let step = (span / t.len().saturating_sub(1).max(1) as f64).max(1e-6);
+    (span / t.len().saturating_sub(1).max(1) as f64).max(1e-6)
+}
+
+/// Returns the factor by which residuals are too small. A smoothed line follows its own noise: of
+/// the variance of a block's mean, the share of the smoothing window that the block fills is lost.
+/// And noise that is correlated over m readings loses the correlations across the ends of blocks of
+/// L readings: (m² − 1)/(3 m L) of its variance. (Variance of means and of a moving average, cut
+/// into blocks; derived.)
+fn inflation(t: &[f64], draws: &NoiseDraws, length: usize) -> f64 {
+    let step = mean_step(t);
+    let block_s = length as f64 * step;
+    let window_s = 2.0 * draws.smoothing_half_width_s;
+    let followed = (block_s / window_s.max(f64::MIN_POSITIVE)).min(0.6);
+    let m = (draws.memory_s / step).max(1.0);
+    let cut = ((m * m - 1.0) / (3.0 * m * length as f64)).min(0.6);
+    1.0 / ((1.0 - followed) * (1.0 - cut)).sqrt()
+}
+
+fn blocks(t: &[f64], draws: &NoiseDraws) -> NoiseBlocks {
+    let step = mean_step(t);
     NoiseBlocks {
         length: (draws.block_s / step).ceil().max(1.0) as usize,
         reach: (draws.reach_s / step).ceil() as usize,
@@ -208,7 +228,7 @@ mod tests {
             raw: vec![&raw],
             smooth: vec![&smooth],
         };
-        let found = lines.spreads(&draws, |_, lines| vec![lines[0].get(300).copied(), None]);
+        let found = lines.spreads(&draws, |_, _, lines| vec![lines[0].get(300).copied(), None]);
         let spread = found[0].unwrap_or(Spread {
             scatter: 0.0,
             bias: 9.0,

@@ -123,8 +123,10 @@ impl Item {
 pub(super) struct Lines<'a> {
     /// Seconds from the start.
     t: &'a [f64],
-    /// Centre.
+    /// Smoothed centre.
     centre: &'a [f64],
+    /// Centre that lines are fitted to: before smoothing, which a line does not need.
+    unsmoothed: &'a [f64],
     /// Upper and lower contour, where they are known.
     band: Option<(&'a [f64], &'a [f64])>,
     settings: &'a Settings,
@@ -133,16 +135,17 @@ pub(super) struct Lines<'a> {
 }
 
 impl<'a> Lines<'a> {
-    /// Returns the lines with their points.
+    /// Returns the lines, of a centre smoothed and before smoothing, with their points.
     pub fn of(
         t: &'a [f64],
-        centre: &'a [f64],
+        (centre, unsmoothed): (&'a [f64], &'a [f64]),
         band: Option<(&'a [f64], &'a [f64])>,
         settings: &'a Settings,
     ) -> Lines<'a> {
         let mut lines = Lines {
             t,
             centre,
+            unsmoothed,
             band,
             settings,
             points: [None; 5],
@@ -253,7 +256,7 @@ impl<'a> Lines<'a> {
     fn line_slope(&self, from: f64, to: f64) -> Option<f64> {
         let begin = self.t.partition_point(|t| *t < from - 1e-9);
         let end = self.t.partition_point(|t| *t <= to + 1e-9);
-        fit_line(&self.t[begin..end], &self.centre[begin..end]).map(|line| 60.0 * line.slope)
+        fit_line(&self.t[begin..end], &self.unsmoothed[begin..end]).map(|line| 60.0 * line.slope)
     }
 
     /// Slope of the steepest of the lines of fixed length that lie within the stretch and point the

@@ -80,8 +80,12 @@ fn fell_after_third(p: &Prepared) -> Result<(), Outcome> {
 
 /// Returns the outcome of a height-like item: noise and the step of the record.
 pub(super) fn level(p: &Prepared, item: Item) -> Outcome {
+    let factor = match item {
+        Item::Height(Point::C5) | Item::Difference(Point::C5, _) => p.end_factor,
+        _ => 1.0,
+    };
     match p.value(item) {
-        Some(value) => Outcome::exact(value, p.u_noise(item).hypot(p.u_reading)),
+        Some(value) => Outcome::exact(value, (factor * p.u_noise(item)).hypot(p.u_reading)),
         None => Outcome::NotComputable("the record does not show it".into()),
     }
 }

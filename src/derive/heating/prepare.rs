@@ -2,15 +2,15 @@
 //! points, noise, temperatures.
 
 use super::items::{ITEMS, Item, Lines, Point};
-use super::settings::{BLADES, Settings};
-use crate::derive::band::{raw_contours, supplied_traces};
+use super::settings::{BLADES, LEAST_STEP_S, Settings};
+use crate::derive::band::{Ripple, median_width, raw_contours, supplied_traces, u_side};
 use crate::derive::basis::Basis;
 use crate::derive::clock::{time_facts, time_zero, u_time_s, unusable_time};
 use crate::derive::signal::{
     SpikeFilter, bridge_markers, bridge_spikes, count_saturated, u_resolution,
 };
 use crate::derive::spread::{NoisyLines, Spread};
-use crate::numerics::{local_linear, median_of_some, rolling_mean, scatter_of_some};
+use crate::numerics::{fit_line, local_linear, rolling_mean, scatter_of_some};
 use crate::record::{Conditions, Peak, Run, SignalFacts};
 use crate::schema::{Channel, Field, Unit};
 use std::sync::Arc;
@@ -95,6 +95,8 @@ pub struct Prepared {
     pub values: Vec<Option<f64>>,
     /// Their spread when the noise is drawn anew.
     pub spreads: Vec<Option<Spread>>,
+    /// Factor by which noise counts more at the very end of the record than the draws show.
+    pub end_factor: f64,
     /// Whether C1 lies at the end of the constant phase.
     pub rising_at_constant_end: bool,
     /// Whether C3 lies at the end of the hot phase.
@@ -129,11 +131,7 @@ impl Prepared {
 
     /// Returns the standard uncertainty of reading a time off the record, s.
     pub fn u_time_s(&self) -> f64 {
-        u_time_s(
-            self.facts
-                .sampling_s
-                .max(self.settings.draws().least_step_s),
-        )
+        u_time_s(self.facts.sampling_s.max(LEAST_STEP_S))
     }
 }
 
@@ -220,6 +218,7 @@ fn unreadable(conditions: Arc<Conditions>, settings: Settings, reason: String) -
         block: None,
         values: vec![None; ITEMS.len()],
         spreads: vec![None; ITEMS.len()],
+        end_factor: 1.0,
         rising_at_constant_end: false,
         third_at_hot_end: false,
         u_reading: 0.0,
@@ -237,6 +236,8 @@ fn mean_speed(run: &Run) -> Option<f64> {
 /// The lines of a record before smoothing.
 struct RawLines {
     centre: Vec<f64>,
+    /// Time over which the centre was averaged, s.
+    memory_s: f64,
     /// Upper and lower contour and the uncertainty of either's level, or why they are not known.
     band: Result<(Vec<f64>, Vec<f64>, f64), String>,
 }
@@ -254,28 +255,39 @@ fn raw_lines(
         facts.contours_supplied = true;
         return RawLines {
             centre: traces.middle,
+            memory_s: settings.least_mean_s(),
             band: Ok((traces.upper.to_vec(), traces.lower.to_vec(), 0.0)),
         };
     }
     let dt = facts.sampling_s;
-    let half = 0.5 * f64::from(settings.contour_turns) * BLADES.period_s;
-    let centre = rolling_mean(t, y, half.max(1.5 * dt));
+    let blades = Ripple {
+        period_s: facts
+            .tool_speed_per_min
+            .filter(|speed| *speed > 0.0)
+            .map_or(BLADES.period_s, |speed| 60.0 / speed),
+        ..BLADES
+    };
+    let half = blades.quiet_half_s(dt, settings.least_mean_s());
+    let centre = mean_over_turns(t, y, half, settings.smoothing_half_width_s);
+    let memory_s = 2.0 * half + dt;
     let unknown = |reason: String| RawLines {
         centre: centre.clone(),
+        memory_s,
         band: Err(reason),
     };
     if run.curve(Channel::Signal).is_none() {
         return unknown("the file supplies a middle trace without the contours".into());
     }
     let range = settings.contour_turns..=settings.most_contour_turns;
-    let Some((turns, missed)) = BLADES.periods_for(dt, range, settings.tolerated_miss) else {
+    let Some((turns, missed)) = blades.periods_for(dt, range, settings.tolerated_miss) else {
         return unknown(format!(
             "sampled every {dt:.2} s, too slow for the blades at {:.2} s a turn or in step with \
              them: the width of the band cannot be known",
-            BLADES.period_s
+            blades.period_s
         ));
     };
-    let (upper, lower) = raw_contours(t, y, 0.5 * f64::from(turns) * BLADES.period_s);
+    let half_band = 0.5 * f64::from(turns) * blades.period_s;
+    let (upper, lower) = raw_contours(t, y, half_band);
     let width = median_width(&upper, &lower);
     let first = t.partition_point(|at| *at <= 60.0 * settings.constant_end_min);
     let top = y[..first].iter().copied().fold(0.0_f64, f64::max);
@@ -283,22 +295,28 @@ fn raw_lines(
         return unknown("the record holds one smoothed trace: the band is not in it".into());
     }
     facts.contour_periods = Some(turns);
-    // Noise lifts the highest of several crests above any one of them: what the band gains from one
-    // turn to the whole window tells how much.
-    let (one_upper, one_lower) = raw_contours(t, y, 0.5 * BLADES.period_s.max(3.0 * dt));
-    let gained = 0.5 * (width - median_width(&one_upper, &one_lower)).max(0.0);
-    // Readings fall at any distance from a crest up to half the largest gap, so that on average a
-    // third of the worst share is missed: a rectangle.
-    let u_missed = 0.5 * width * missed / 3.0 / 3.0_f64.sqrt();
+    let u_side = u_side(t, y, half_band, (width, missed));
     RawLines {
         centre,
-        band: Ok((upper, lower, gained.hypot(u_missed))),
+        memory_s,
+        band: Ok((upper, lower, u_side)),
     }
 }
 
-fn median_width(upper: &[f64], lower: &[f64]) -> f64 {
-    let widths: Vec<f64> = upper.iter().zip(lower).map(|(a, b)| a - b).collect();
-    median_of_some(&widths).unwrap_or(0.0)
+/// Returns the mean of `y` over `2 half_s`. Where the record ends, less than that lies around a
+/// point, and the ripple of the blades would stay in: there the line through what comes before is
+/// carried on.
+fn mean_over_turns(t: &[f64], y: &[f64], half_s: f64, line_s: f64) -> Vec<f64> {
+    let mut mean = rolling_mean(t, y, half_s);
+    let Some(end) = t.last() else { return mean };
+    let whole = t.partition_point(|at| *at <= end - half_s);
+    let from = t.partition_point(|at| *at < end - half_s - line_s);
+    if let Some(line) = fit_line(&t[from..whole], &mean[from..whole]) {
+        for (at, slot) in t[whole..].iter().zip(&mut mean[whole..]) {
+            *slot = line.at(*at);
+        }
+    }
+    mean
 }
 
 /// Smooths the lines, finds the points, and reads every item with its spread.
@@ -331,11 +349,12 @@ fn read_lines(mut p: Prepared, raw: &RawLines) -> Prepared {
         noisy.raw.extend([upper.as_slice(), lower]);
         noisy.smooth.extend([band.upper.as_slice(), &band.lower]);
     }
-    p.spreads = noisy.spreads(&settings.draws(), |t, lines| {
-        read_again(t, lines, &settings)
+    let draws = settings.draws(raw.memory_s);
+    p.spreads = noisy.spreads(&draws, |t, noisy, lines| {
+        read_again(t, noisy, lines, &settings)
     });
     let pair = band.map(|b| (b.upper.as_slice(), b.lower.as_slice()));
-    let lines = Lines::of(&p.t, &p.centre, pair, &settings);
+    let lines = Lines::of(&p.t, (&p.centre, &raw.centre), pair, &settings);
     let time = |point| lines.index_of(point).map(|i| p.t[i]);
     let guard = settings.end_guard_s;
     let late = |point, end_min: f64| time(point).is_some_and(|t| t > 60.0 * end_min - guard);
@@ -344,19 +363,29 @@ fn read_lines(mut p: Prepared, raw: &RawLines) -> Prepared {
         late(Point::C3, settings.hot_end_min),
     );
     p.values = lines.read();
+    // The centre is carried on over the last half of an averaging window: a line through a stretch
+    // L carried on by d has 1 + 3(1 + 2d/L)² times the variance of its middle, 4 times for d = 0
+    // (least squares; derived).
+    let beyond = 0.5 * raw.memory_s / settings.smoothing_half_width_s.max(raw.memory_s);
+    p.end_factor = ((1.0 + 3.0 * (1.0 + 2.0 * beyond) * (1.0 + 2.0 * beyond)) / 4.0).sqrt();
     p.rising_at_constant_end = rising;
     p.third_at_hot_end = at_hot_end;
     note_points(&mut p);
     p
 }
 
-fn read_again(t: &[f64], lines: &[Vec<f64>], settings: &Settings) -> Vec<Option<f64>> {
-    let Some(centre) = lines.first() else {
+fn read_again(
+    t: &[f64],
+    noisy: &[Vec<f64>],
+    lines: &[Vec<f64>],
+    settings: &Settings,
+) -> Vec<Option<f64>> {
+    let (Some(unsmoothed), Some(centre)) = (noisy.first(), lines.first()) else {
         return vec![None; ITEMS.len()];
     };
     let band = lines.get(1).zip(lines.get(2));
     let band = band.map(|(upper, lower)| (upper.as_slice(), lower.as_slice()));
-    Lines::of(t, centre, band, settings).read()
+    Lines::of(t, (centre, unsmoothed), band, settings).read()
 }
 
 /// Notes the first maximum and the gelatinisation's in the facts, for charts and rules.

@@ -37,6 +37,9 @@ pub(super) const U_MASS_G: f64 = 0.05 / 1.732_050_807_568_877_2;
 /// It belongs to comparisons with a fixed torque, such as the absorption's 1.10 N m.
 pub(super) const U_TORQUE_SHARE: f64 = 0.01 / 1.732_050_807_568_877_2;
 
+/// Least step between the points whose noise is drawn anew, s: times are read to it.
+pub(super) const LEAST_STEP_S: f64 = 1.0;
+
 /// What the method does to a signal before it reads it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
@@ -122,14 +125,18 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// Returns how the noise is drawn anew.
-    pub(super) fn draws(&self) -> NoiseDraws {
-        let memory_s = f64::from(self.contour_turns) * BLADES.period_s;
+    /// Returns the least time over which the centre is averaged before it is smoothed, s.
+    pub(super) fn least_mean_s(&self) -> f64 {
+        f64::from(self.contour_turns) * BLADES.period_s
+    }
+
+    /// Returns how the noise of a centre averaged over `memory_s` is drawn anew.
+    pub(super) fn draws(&self, memory_s: f64) -> NoiseDraws {
         NoiseDraws {
-            least_step_s: 1.0,
+            least_step_s: LEAST_STEP_S,
             smoothing_half_width_s: self.smoothing_half_width_s,
             memory_s,
-            block_s: 1.5 * memory_s,
+            block_s: 2.0 * memory_s,
             reach_s: 90.0,
             times: self.noise_draws,
             seed: self.noise_seed,
@@ -271,7 +278,7 @@ impl Settings {
             card(
                 "noise_draws",
                 f64::from(self.noise_draws),
-                "times the noise is drawn anew, in blocks of 1.5 averaging windows, for the uncertainties (project choice)",
+                "times the noise is drawn anew, in blocks of two averaging windows, for the uncertainties (project choice)",
             ),
             card(
                 "noise_seed",

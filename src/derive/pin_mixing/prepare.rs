@@ -2,13 +2,13 @@
 
 use super::items::{ITEMS, Item, Lines};
 use super::settings::{PINS, Settings};
-use crate::derive::band::{raw_contours, supplied_traces};
+use crate::derive::band::{median_width, raw_contours, supplied_traces, u_side};
 use crate::derive::clock::{time_facts, time_zero, u_time_s, unusable_time};
 use crate::derive::signal::{
     SpikeFilter, bridge_markers, bridge_spikes, count_saturated, u_resolution,
 };
 use crate::derive::spread::{NoisyLines, Spread};
-use crate::numerics::{area_between, local_linear, median_of_some, rolling_mean, scatter_of_some};
+use crate::numerics::{area_between, local_linear, rolling_mean, scatter_of_some};
 use crate::record::{Conditions, Peak, Run, SignalFacts};
 use crate::schema::{Channel, Field, Unit};
 use std::sync::Arc;
@@ -272,26 +272,15 @@ fn raw_lines(
         return averaged("the record holds one smoothed trace: the band is not in it".into());
     }
     facts.contour_periods = Some(turns);
-    // Noise lifts the highest of several crests above any one of them: what the band gains from one
-    // turn to the whole window tells how much.
-    let (one_upper, one_lower) = raw_contours(t, y, 0.5 * PINS.period_s);
-    let gained = 0.5 * (width - median_width(&one_upper, &one_lower)).max(0.0);
-    // Readings fall at any distance from a crest up to half the largest gap, so that on average a
-    // third of the worst share is missed: a rectangle.
-    let u_missed = 0.5 * width * missed / 3.0 / 3.0_f64.sqrt();
+    let u_side = u_side(t, y, half, (width, missed));
     RawLines {
         centre: upper
             .iter()
             .zip(&lower)
             .map(|(a, b)| 0.5 * (a + b))
             .collect(),
-        band: Ok((upper, lower, gained.hypot(u_missed))),
+        band: Ok((upper, lower, u_side)),
     }
-}
-
-fn median_width(upper: &[f64], lower: &[f64]) -> f64 {
-    let widths: Vec<f64> = upper.iter().zip(lower).map(|(a, b)| a - b).collect();
-    median_of_some(&widths).unwrap_or(0.0)
 }
 
 /// Smooths the lines, finds the peaks, and reads every item with its spread.
@@ -331,7 +320,7 @@ fn read_lines(mut p: Prepared, raw: RawLines, start: usize) -> Prepared {
         noisy.raw.extend([upper.as_slice(), lower]);
         noisy.smooth.extend([band.upper.as_slice(), &band.lower]);
     }
-    p.spreads = noisy.spreads(&settings.draws(), |t, lines| {
+    p.spreads = noisy.spreads(&settings.draws(), |t, _, lines| {
         read_again(t, lines, &settings)
     });
     p.centre_peak = find_peak(&p, &p.centre, start);
