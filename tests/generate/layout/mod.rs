@@ -4,6 +4,8 @@ mod bare;
 mod block;
 mod clock;
 mod extension;
+mod heating;
+mod pin;
 mod several;
 pub mod sheet;
 mod thousands;
@@ -13,6 +15,8 @@ mod window;
 use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
+pub use heating::HeatingLayout;
+pub use pin::PinLayout;
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.
