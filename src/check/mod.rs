@@ -12,9 +12,9 @@ mod loaf;
 mod membrane;
 mod mixing_conditions;
 mod mixing_signal;
-mod uptake;
 mod pin_mixing;
 mod record;
+mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};
 use crate::schema::{Level, Purpose, RuleCard, Test};

@@ -9,18 +9,16 @@ mod clock;
 pub mod extension;
 pub mod firmness;
 mod group;
+pub mod heating;
 mod interval;
 pub mod loaf;
-pub mod membrane;
-pub mod mixing;
-mod subject;
-pub mod uptake;
-pub mod heating;
 pub mod membrane;
 pub mod mixing;
 pub mod pin_mixing;
 mod signal;
 pub mod spread;
+mod subject;
+pub mod uptake;
 
 pub use group::{Gathered, derive_groups, runs_by_dough};
 

@@ -120,10 +120,10 @@ fn thinned(t: &[f64], least_step_s: f64) -> Vec<usize> {
         }
     }
     // The end of the record is read too.
-    if let (Some(last), Some(end)) = (kept.last().copied(), t.len().checked_sub(1)) {
-        if last != end {
-            kept.push(end);
-        }
+    if let (Some(last), Some(end)) = (kept.last().copied(), t.len().checked_sub(1))
+        && last != end
+    {
+        kept.push(end);
     }
     kept
 }

@@ -35,10 +35,9 @@ mod slice;
 mod smooth;
 pub mod survival;
 
-pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
 pub use area::area_between;
 pub use block_noise::{NoiseBlocks, resample_noise};
-pub use bootstrap::{Resampled, Resampling, resample_blocks};
+pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
 pub use crossing::{
     Crossing, first_fall_below_for, first_rise_above_for, last_fall_below, value_at,
 };

@@ -30,7 +30,6 @@ pub use claim::{Assumption, Claim, ClaimContrast, ContrastUnit, LeftOut};
 pub use curve::{Curve, CurveError};
 pub use day::{Day, LineMap, RunRecord};
 pub use delivery::{DECISION_RULE, Delivery, DeliveryVerdict};
-pub use facts::{Gap, Peak, SignalFacts, Spike};
 pub use facts::{Gap, Peak, SignalFacts, Spike, TemperatureProgramme};
 pub use fault::Fault;
 pub use finding::Finding;
