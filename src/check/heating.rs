@@ -265,6 +265,32 @@ fn see_no_c4(run: &RunRecord) -> Vec<Seen> {
 }
 
 rule! {
+    /// The torque is sampled fast enough for the blades, and not in step with them: at 80 1/min,
+    /// readings every 0.25, 0.5 or 1 s fall on the same three places of a turn again and again.
+    SLOW_SAMPLING {
+        id: "heating.slow-sampling", title: "sampled in step with the blades", level: Note,
+        revision: 1,
+        source: ("choice of this project", "", ProjectChoice),
+        what_to_do: "Set the recorder to five readings a second, or to 0.4 s.",
+        look: Run(see_slow),
+    }
+}
+
+fn see_slow(run: &RunRecord) -> Vec<Seen> {
+    let facts = &run.facts;
+    let unknown = run.result("heating.amplitude").is_some_and(
+        |r| matches!(&r.outcome, Outcome::NotComputable(why) if why.starts_with("sampled every")),
+    );
+    if !is_heating(run) || !unknown {
+        return Vec::new();
+    }
+    vec![Seen::new(format!(
+        "sampled every {:.2} s: the amplitude cannot be known",
+        facts.sampling_s
+    ))]
+}
+
+rule! {
     /// The centre scatters about its smoothed line by at most 3 % of C1.
     NOISE {
         id: "heating.noise", title: "noisy curve", level: Warn, revision: 1,
@@ -344,6 +370,7 @@ pub(super) static RULES: &[&Rule] = &[
     &RECORD_LENGTH,
     &NO_DOUGH_TEMPERATURE,
     &NO_C4,
+    &SLOW_SAMPLING,
     &NOISE,
     &DUPLICATES,
 ];

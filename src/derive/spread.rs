@@ -120,10 +120,10 @@ fn thinned(t: &[f64], least_step_s: f64) -> Vec<usize> {
         }
     }
     // The end of the record is read too.
-    if let (Some(last), Some(end)) = (kept.last().copied(), t.len().checked_sub(1)) {
-        if last != end {
-            kept.push(end);
-        }
+    if let (Some(last), Some(end)) = (kept.last().copied(), t.len().checked_sub(1))
+        && last != end
+    {
+        kept.push(end);
     }
     kept
 }
@@ -197,21 +197,17 @@ impl Moments {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rand_chacha::ChaCha8Rng;
+    use rand_core::{Rng, SeedableRng};
 
     #[test]
     fn the_spread_of_a_smoothed_level_is_that_of_theory() {
         // Analytic: the middle of a line fitted to n independent readings of standard deviation s
         // has standard error s/sqrt(n): 40 readings of 1 s within ±20 s, s = 1.
         let t: Vec<f64> = (0..600).map(f64::from).collect();
-        let raw: Vec<f64> = (0..600_u64)
-            .map(|i| {
-                // A fixed sequence without pattern (multiplicative congruence), uniform, sd 1.
-                let x = (i + 1)
-                    .wrapping_mul(6_364_136_223_846_793_005)
-                    .rotate_left(17);
-                let x = x.wrapping_mul(1_442_695_040_888_963_407) >> 11;
-                (x as f64 / (1_u64 << 53) as f64 - 0.5) * 12.0_f64.sqrt()
-            })
+        let mut rng = ChaCha8Rng::seed_from_u64(4);
+        let raw: Vec<f64> = (0..600)
+            .map(|_| ((rng.next_u64() >> 11) as f64 / (1_u64 << 53) as f64 - 0.5) * 12.0_f64.sqrt())
             .collect();
         let draws = NoiseDraws {
             least_step_s: 1.0,

@@ -8,7 +8,7 @@ use crate::tally::Tallies;
 const RUNS: u64 = 500;
 
 #[test]
-#[ignore = "a simulation of minutes; figures in the CHANGELOG"]
+#[ignore = "a simulation: seconds optimised, minutes not"]
 fn pin_mixing_intervals_cover_the_truth_of_500_runs() {
     let mut tallies = Tallies::default();
     for seed in 0..RUNS {
@@ -20,7 +20,7 @@ fn pin_mixing_intervals_cover_the_truth_of_500_runs() {
 }
 
 #[test]
-#[ignore = "a simulation of minutes; figures in the CHANGELOG"]
+#[ignore = "a simulation: seconds optimised, minutes not"]
 fn heating_intervals_cover_the_truth_of_500_runs() {
     let mut tallies = Tallies::default();
     for seed in 0..RUNS {

@@ -11,6 +11,11 @@
 #[path = "../generate/mod.rs"]
 mod generate;
 
+mod bakery;
 mod coverage;
+mod heating_rules;
+mod pin_rules;
+mod reference;
 mod runs;
 mod tally;
+mod water;

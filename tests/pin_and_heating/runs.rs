@@ -2,11 +2,15 @@
 
 use crate::generate::heating::{HeatingRun, HeatingSample};
 use crate::generate::pin::PinRun;
+use doughtrace::check::check;
 use doughtrace::derive::{self, Derived};
+use doughtrace::intake::{self, Records};
+use doughtrace::profile;
 use doughtrace::record::{
-    Curve, FieldValue, Metadata, Origin, ProfileStamp, RawFile, RowRange, Run,
+    Curve, Day, FieldValue, Finding, Metadata, Origin, ProfileStamp, RawFile, RowRange, Run,
+    RunRecord,
 };
-use doughtrace::schema::{Axis, Channel, Digest, Field, RunId, Test, Unit};
+use doughtrace::schema::{Axis, Channel, Digest, Field, Level, RunId, Test, Unit};
 use std::sync::Arc;
 
 /// Returns metadata with the numbers that are stated.
@@ -135,4 +139,61 @@ pub fn heating_run(generated: &HeatingRun) -> Run {
         name => name,
     };
     run_of(Test::Heating, name, stated(&numbers, &texts), curves)
+}
+
+/// Returns the only run of a file, read by the one profile that fits.
+pub fn read_file(name: &str, bytes: &[u8]) -> Run {
+    let mut runs = read_all(name, bytes);
+    assert_eq!(runs.len(), 1, "{name}");
+    runs.remove(0)
+}
+
+/// Returns the runs of a file, read by the one profile that fits, without a note.
+pub fn read_all(name: &str, bytes: &[u8]) -> Vec<Run> {
+    let profiles = profile::builtin().unwrap();
+    let fitting = intake::select(&profiles, name, bytes).unwrap();
+    let file = RawFile {
+        name: name.to_owned(),
+        sha256: Digest::of(bytes),
+        bytes: bytes.len() as u64,
+    };
+    let read = intake::read(file, bytes, fitting).unwrap();
+    assert!(read.notes.is_empty(), "{:?}", read.notes);
+    match read.records {
+        Records::Curves(runs) => runs,
+        other => panic!("no curves but {other:?}"),
+    }
+}
+
+/// Returns the record of a run, as rules and groups see it.
+pub fn record(run: &Run) -> RunRecord {
+    let found = derived(run);
+    let conditions = Arc::new(run.conditions());
+    RunRecord::new(run, conditions, found.facts, found.results, true)
+}
+
+/// Returns what the rules find in a day of these runs.
+pub fn findings(records: Vec<RunRecord>) -> Vec<Finding> {
+    check(&Day {
+        runs: records,
+        ..Day::default()
+    })
+}
+
+/// Asserts that the rule speaks for `loud` with the given words, at the level, and keeps silent for
+/// `still`.
+#[track_caller]
+pub fn speaks_and_keeps_silent(
+    (rule, level, words): (&str, Level, &str),
+    loud: Vec<RunRecord>,
+    still: Vec<RunRecord>,
+) {
+    let found = findings(loud);
+    let finding = found.iter().find(|f| f.rule == rule);
+    let finding = finding.unwrap_or_else(|| panic!("{rule} keeps silent: {found:#?}"));
+    assert_eq!(finding.level, level, "{rule}");
+    assert!(finding.words.contains(words), "{rule}: {}", finding.words);
+    assert!(finding.what_to_do.len() > 10, "{rule}");
+    let found = findings(still);
+    assert!(found.iter().all(|f| f.rule != rule), "{rule}: {found:#?}");
 }

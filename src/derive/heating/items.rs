@@ -273,7 +273,7 @@ impl<'a> Lines<'a> {
             .max_by(|a, b| (direction * a).total_cmp(&(direction * b)))
     }
 
-    /// Readings between two lines that are tried: two seconds hardly change a line of a minute.
+    /// Readings between two lines that are tried: three seconds hardly change a line of a minute.
     fn derivative_stride(&self) -> usize {
         let span = self
             .t
@@ -281,7 +281,7 @@ impl<'a> Lines<'a> {
             .zip(self.t.first())
             .map_or(0.0, |(b, a)| b - a);
         let step = span / self.t.len().saturating_sub(1).max(1) as f64;
-        (2.0 / step.max(1e-6)).floor().max(1.0) as usize
+        (3.0 / step.max(1e-6)).floor().max(1.0) as usize
     }
 
     fn amplitude(&self) -> Option<f64> {

@@ -118,7 +118,7 @@ impl Default for Settings {
             least_scatter_share: 0.01,
             marker_mask_s: 5.0,
             clipped_readings: 3,
-            noise_draws: 200,
+            noise_draws: 100,
             noise_seed: 17_718,
         }
     }

@@ -81,7 +81,7 @@ impl Default for Settings {
             tolerated_miss: 0.4,
             least_band_share: 0.02,
             clipped_readings: 3,
-            noise_draws: 200,
+            noise_draws: 100,
             noise_seed: 54_40,
         }
     }

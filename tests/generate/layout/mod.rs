@@ -5,6 +5,8 @@ mod block;
 mod clock;
 mod extension;
 mod mixer_log;
+mod heating;
+mod pin;
 mod several;
 pub mod sheet;
 mod thousands;
@@ -15,6 +17,8 @@ use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
 pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
+pub use heating::HeatingLayout;
+pub use pin::PinLayout;
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.

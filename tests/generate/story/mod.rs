@@ -11,6 +11,7 @@
 //! numbers are invented.
 
 pub mod awkward;
+pub mod blends;
 pub mod clean;
 pub mod full;
 pub mod logs;
