@@ -29,7 +29,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "compare",
         &["schema", "record", "study", "numerics"],
-        &["statrs", "rand_chacha", "rand_core"],
+        &["rand_chacha", "rand_core"],
     ),
     ("table", &["schema", "record"], &["polars", "csv"]),
     (

@@ -9,6 +9,7 @@
 )]
 
 mod bench;
+mod curves;
 mod design;
 mod family;
 mod grades;

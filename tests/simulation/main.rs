@@ -15,5 +15,6 @@
 
 mod draw;
 mod means;
+mod others;
 mod tally;
 mod water;
