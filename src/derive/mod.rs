@@ -6,6 +6,7 @@
 mod band;
 pub mod basis;
 mod clock;
+mod centre;
 pub mod extension;
 pub mod firmness;
 mod group;
@@ -27,7 +28,7 @@ use crate::record::{
     Conditions, Grading, MetricResult, Observation, Outcome, ReadCurve, RowRange, Run, RunGroup,
     RunRecord, SignalFacts,
 };
-use crate::schema::{MethodCard, MetricCard, Test, Unit};
+use crate::schema::{Field, MethodCard, MetricCard, Test, Unit};
 use std::sync::Arc;
 
 /// A metric: its card, and the function that reads it from a prepared run.
@@ -230,6 +231,19 @@ pub fn derive_observations(observations: &[Observation]) -> Grading {
         }
     }
     all
+}
+
+/// Returns the rejection of a piece that is stated to have slipped or torn at its clamp: its curve
+/// does not show the dough (ISO 5530-2; from memory, medium confidence).
+fn clamp_failure(run: &Run, piece: &str) -> Option<Outcome> {
+    let words = match run.metadata.text(Field::Break)?.trim() {
+        "slipped" => "slipped in its clamp",
+        "clamp" => "tore at the clamp",
+        _ => return None,
+    };
+    Some(Outcome::Rejected(format!(
+        "the {piece} {words}: its curve does not show the dough"
+    )))
 }
 
 /// Returns the lines of the raw file that hold the stretch `from..=to` of the increasing

@@ -35,7 +35,9 @@ mod robust;
 mod share;
 mod slice;
 mod smooth;
+mod step;
 pub mod survival;
+mod tear;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
 pub use area::area_between;
@@ -53,3 +55,5 @@ pub use propagate::{Input, Propagated, propagate};
 pub use robust::{median, median_of_some, normal_scatter, reading_scatter, scatter_of_some};
 pub use share::wilson_interval;
 pub use smooth::{local_linear, local_linear_at};
+pub use step::least_step;
+pub use tear::{ShareOf, Tear, TearRule, Trace, find_tear, sudden_loss};
