@@ -6,17 +6,23 @@
 mod band;
 pub mod basis;
 mod clock;
+mod budget;
 mod centre;
 pub mod extension;
 pub mod firmness;
 mod group;
+pub mod hardening;
+pub mod inflation;
 mod interval;
 pub mod loaf;
 pub mod heating;
 pub mod membrane;
 pub mod mixer_log;
 pub mod mixing;
+mod place;
+pub mod strip;
 mod subject;
+mod subsamples;
 pub mod uptake;
 pub mod pin_mixing;
 mod signal;
@@ -176,6 +182,16 @@ pub static METHODS: &[Method] = &[
         card: heating::card,
         reads: Reads::Run(heating::derive),
         groups: Some(heating::derive_groups),
+        test: Test::Strip,
+        card: strip::card,
+        reads: Reads::Run(strip::derive),
+        groups: Some(strip::groups),
+    },
+    Method {
+        test: Test::Inflation,
+        card: inflation::card,
+        reads: Reads::Run(inflation::derive),
+        groups: Some(inflation::groups),
     },
     Method {
         test: Test::Membrane,
@@ -244,6 +260,13 @@ fn clamp_failure(run: &Run, piece: &str) -> Option<Outcome> {
     Some(Outcome::Rejected(format!(
         "the {piece} {words}: its curve does not show the dough"
     )))
+}
+
+/// Returns the rejection of a piece that the operator left out, with the reason given.
+fn left_out(run: &Run) -> Option<Outcome> {
+    let reason = run.metadata.text(Field::LeaveOut)?;
+    let reason = reason.trim();
+    (!reason.is_empty()).then(|| Outcome::Rejected(format!("left out: {reason}")))
 }
 
 /// Returns the lines of the raw file that hold the stretch `from..=to` of the increasing

@@ -18,6 +18,7 @@ pub mod exact;
 mod extent;
 pub mod fit;
 pub mod functional;
+mod jackknife;
 mod line;
 pub mod linear;
 mod maximize;
@@ -37,6 +38,7 @@ mod slice;
 mod smooth;
 mod step;
 pub mod survival;
+mod spread;
 mod tear;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
@@ -48,6 +50,7 @@ pub use crossing::{
 pub use error::FitError;
 pub use estimate::{Estimate, FisherTest, Interval, SumOfSquares};
 pub use extent::{rolling_extent, rolling_mean};
+pub use jackknife::{Jackknifed, jackknife};
 pub use line::{Line, LineFit, fit_line, regress_line};
 pub use outlier::find_outliers;
 pub use peaks::{argmax, prominent_maxima};
@@ -56,4 +59,5 @@ pub use robust::{median, median_of_some, normal_scatter, reading_scatter, scatte
 pub use share::wilson_interval;
 pub use smooth::{local_linear, local_linear_at};
 pub use step::least_step;
+pub use spread::{deviation_interval, mean_and_deviation};
 pub use tear::{ShareOf, Tear, TearRule, Trace, find_tear, sudden_loss};

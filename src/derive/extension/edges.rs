@@ -1,8 +1,9 @@
 //! Where the stretch begins and ends: contact, rupture, and sudden losses of load between.
 
 use super::onset::Onset;
-use super::prepare::{Place, Prepared};
+use super::prepare::Prepared;
 use super::settings::{CLEAR_MM, ONSET_MM, SUDDEN_WITHIN_MM};
+use crate::derive::place::Place;
 use crate::numerics::{ShareOf, TearRule, Trace, find_tear, fit_line, sudden_loss};
 
 /// Returns the first reading from which the force stays above `threshold` over the hold length, or

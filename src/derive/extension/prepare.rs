@@ -4,6 +4,7 @@ use super::edges::{find_contact, find_rupture, find_sudden_loss, first_stay_abov
 use super::settings::{CHART_MM_PER_S, HOOK_MM_PER_S, Settings};
 use crate::derive::centre::{Centre, resolution_u};
 use crate::derive::clamp_failure;
+use crate::derive::place::Place;
 use crate::numerics::{argmax, reading_scatter};
 use crate::record::{Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Unit};
@@ -44,32 +45,6 @@ impl Prepared {
                 self.settings.smoothing_half_width_mm * HOOK_MM_PER_S.0 / CHART_MM_PER_S
             }
             _ => self.settings.smoothing_half_width_mm,
-        }
-    }
-}
-
-/// A place on the abscissa with the stretch in which it may lie, mm from first contact.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
-    /// Best estimate.
-    pub at: f64,
-    /// Earliest.
-    pub low: f64,
-    /// Latest.
-    pub high: f64,
-}
-
-impl Place {
-    /// Returns the standard uncertainty: rectangular between earliest and latest (JCGM 100, 4.3.7).
-    pub fn u(&self) -> f64 {
-        (self.high - self.low) / 12.0_f64.sqrt()
-    }
-
-    fn shifted(self, by: f64) -> Place {
-        Place {
-            at: self.at - by,
-            low: self.low - by,
-            high: self.high - by,
         }
     }
 }
