@@ -7,6 +7,7 @@ mod archive;
 mod extension;
 mod firmness;
 mod heating;
+mod inflation;
 mod linkage;
 mod loaf;
 mod membrane;
@@ -18,6 +19,8 @@ mod trend;
 mod uptake;
 mod pin_mixing;
 mod record;
+mod strip;
+mod subsamples;
 
 use crate::record::{Day, Finding, RunRecord};
 use crate::schema::{Level, Purpose, RuleCard, Test};
@@ -144,6 +147,8 @@ pub fn rules() -> Vec<&'static Rule> {
         pin_mixing::RULES,
         heating::RULES,
         extension::RULES,
+        strip::RULES,
+        inflation::RULES,
         membrane::RULES,
         uptake::RULES,
         loaf::RULES,

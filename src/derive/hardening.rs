@@ -35,6 +35,23 @@ impl FlowCurve {
         part
     }
 
+    fn without_first(&self) -> FlowCurve {
+        let skip = |values: &[f64]| values.iter().skip(1).copied().collect();
+        FlowCurve {
+            strain: skip(&self.strain),
+            stress: skip(&self.stress),
+            u_log: skip(&self.u_log),
+        }
+    }
+
+    fn without_last(&self) -> FlowCurve {
+        let mut part = self.clone();
+        part.strain.pop();
+        part.stress.pop();
+        part.u_log.pop();
+        part
+    }
+
     fn log_stress(&self) -> Vec<f64> {
         self.stress
             .iter()
@@ -78,8 +95,33 @@ pub struct Laws {
     pub power: Law,
 }
 
+impl Laws {
+    /// Returns the laws with what noise, and where the readings happen to lie at the ends of the
+    /// range, leave open of them.
+    pub(super) fn with_noise(self, curve: &FlowCurve, range: (f64, f64)) -> Laws {
+        let part = curve.between(range.0, range.1);
+        let log_strain: Vec<f64> = part.strain.iter().map(|eps| libm::log(*eps)).collect();
+        let shorter = [fitted(&part.without_first()), fitted(&part.without_last())];
+        let law =
+            |law: Law, x: &[f64], which: fn(&(HardeningLaw, HardeningLaw)) -> &HardeningLaw| {
+                let (mut u_n, u_log_k) = line_noise(x, &part.u_log);
+                let mut u_k = law.fit.k * u_log_k;
+                // The end of the range lies between two readings: rectangular over one of them.
+                for other in shorter.iter().flatten().map(which) {
+                    u_n = u_n.hypot((other.line.slope - law.n()) / 3.0_f64.sqrt());
+                    u_k = u_k.hypot((other.k - law.fit.k) / 3.0_f64.sqrt());
+                }
+                Law { u_n, u_k, ..law }
+            };
+        Laws {
+            exponential: law(self.exponential, &part.strain, |laws| &laws.0),
+            power: law(self.power, &log_strain, |laws| &laws.1),
+        }
+    }
+}
+
 /// Returns both laws fitted between the strains `from` and `to`, unweighted, to the readings as
-/// recorded.
+/// recorded; without their noise.
 ///
 /// # Errors
 /// In words, when the range holds fewer than `least_points` readings or their stresses are equal.
@@ -95,25 +137,22 @@ pub(super) fn fit_laws(
             part.strain.len()
         ));
     }
-    let exponential = fit_exponential_law(&part.strain, &part.stress);
-    let power = fit_power_law(&part.strain, &part.stress);
-    let (Some(exponential), Some(power)) = (exponential, power) else {
-        return Err("the stress does not change with strain".into());
+    let (exponential, power) = fitted(&part).ok_or("the stress does not change with strain")?;
+    let law = |fit| Law {
+        fit,
+        u_n: 0.0,
+        u_k: 0.0,
     };
-    let log_strain: Vec<f64> = part.strain.iter().map(|eps| libm::log(*eps)).collect();
     Ok(Laws {
-        exponential: with_noise(exponential, &part.strain, &part.u_log),
-        power: with_noise(power, &log_strain, &part.u_log),
+        exponential: law(exponential),
+        power: law(power),
     })
 }
 
-fn with_noise(fit: HardeningLaw, x: &[f64], u: &[f64]) -> Law {
-    let (u_n, u_log_k) = line_noise(x, u);
-    Law {
-        u_n,
-        u_k: fit.k * u_log_k,
-        fit,
-    }
+fn fitted(part: &FlowCurve) -> Option<(HardeningLaw, HardeningLaw)> {
+    let exponential = fit_exponential_law(&part.strain, &part.stress)?;
+    let power = fit_power_law(&part.strain, &part.stress)?;
+    Some((exponential, power))
 }
 
 /// Returns the standard uncertainties of slope and height at nought of the least-squares line
@@ -146,8 +185,10 @@ pub enum Stability {
     },
     /// It is still above the limit at the end of the range.
     Kept {
-        /// Slope at the end.
+        /// Slope at the last strain at which it can be read.
         slope: f64,
+        /// That strain.
+        until: f64,
     },
     /// It is below the limit throughout the range.
     LostBefore {
@@ -226,7 +267,7 @@ impl LocalSlopes<'_> {
         };
         let (at, slope, u) = *read.get(above)?;
         let Some((next, lower, _)) = read.get(above + 1) else {
-            return Some(Stability::Kept { slope });
+            return Some(Stability::Kept { slope, until: at });
         };
         let strain = at + (next - at) * (slope - limit) / (slope - lower);
         let around = read
@@ -296,7 +337,7 @@ mod tests {
         }
         let stiff = curve(|eps| 2.0 * libm::exp(1.8 * eps));
         let kept = find_stability(&stiff, (0.3, 1.5), 1.0);
-        assert!(matches!(kept, Some(Stability::Kept { slope }) if (slope - 1.8).abs() < 1e-9));
+        assert!(matches!(kept, Some(Stability::Kept { slope, .. }) if (slope - 1.8).abs() < 1e-9));
         let lost = find_stability(&stiff, (0.3, 1.5), 2.0);
         assert!(matches!(lost, Some(Stability::LostBefore { strain }) if strain < 0.5));
     }

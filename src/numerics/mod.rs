@@ -60,4 +60,4 @@ pub use share::wilson_interval;
 pub use smooth::{local_linear, local_linear_at};
 pub use step::least_step;
 pub use spread::{deviation_interval, mean_and_deviation};
-pub use tear::{ShareOf, Tear, TearRule, Trace, find_tear, sudden_loss};
+pub use tear::{ShareOf, Tear, TearRule, Trace, find_tear, least_level, sudden_loss};

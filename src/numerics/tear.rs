@@ -85,6 +85,12 @@ pub fn find_tear(trace: &Trace<'_>, from: usize, rule: &TearRule) -> Option<Tear
     })
 }
 
+/// Returns the level below which no tear by share of the level is looked for: a twentieth of the
+/// greatest ordinate, or ten times the noise (project choice).
+pub fn least_level(top: f64, noise: f64) -> f64 {
+    (0.05 * top).max(10.0 * noise)
+}
+
 /// Returns how much is lost at a tear from reading `k`.
 fn fall_from(trace: &Trace<'_>, k: usize, rule: &TearRule) -> f64 {
     match rule.of {
@@ -99,7 +105,7 @@ fn torn_within(trace: &Trace<'_>, k: usize, rule: &TearRule) -> Option<usize> {
     // A level near zero has lost everything already: what noise makes of it is no tear.
     let least = match rule.of {
         ShareOf::Maximum => fall,
-        ShareOf::Level => (0.05 * trace.top).max(10.0 * trace.noise),
+        ShareOf::Level => least_level(trace.top, trace.noise),
     };
     if trace.y[k] <= least {
         return None;

@@ -15,6 +15,9 @@ fn not_computable(reason: &str) -> Outcome {
     Outcome::NotComputable(reason.to_owned())
 }
 
+/// Why a bubble that burst has no length.
+const FADED: &str = "the pressure falls into its noise before a rupture can be seen";
+
 fn bubble(p: &Prepared) -> Result<&Bubble, Outcome> {
     p.bubble.as_ref().map_err(Outcome::clone)
 }
@@ -37,6 +40,7 @@ fn whole(p: &Prepared, which: usize) -> Reading {
     let bubble = or_outcome!(bubble(p));
     let value = number(p, which).unwrap_or_else(|| not_computable("nothing was read"));
     let outcome = match (bubble.rupture, value) {
+        (None, _) if bubble.faded => not_computable(FADED),
         (None, Outcome::Exact(estimate)) => Outcome::Above(estimate.value()),
         (_, value) => value,
     };
@@ -221,6 +225,7 @@ fn burst(p: &Prepared) -> Result<&Bubble, Outcome> {
     let bubble = bubble(p)?;
     match bubble.rupture {
         Some(_) => Ok(bubble),
+        None if bubble.faded => Err(not_computable(FADED)),
         None => Err(not_computable("the record ends before the bubble burst")),
     }
 }
@@ -342,8 +347,8 @@ fn read_stability(p: &Prepared, variant: &'static str) -> Reading {
         Some(Stability::LostAt { .. }) => {
             number(p, STABILITY).unwrap_or_else(|| not_computable("no limit"))
         }
-        Some(Stability::Kept { slope }) => Outcome::NotReached(format!(
-            "the slope of ln stress is still {slope:.2} at rupture: stable until the bubble burst"
+        Some(Stability::Kept { slope, until }) => Outcome::NotReached(format!(
+            "the slope of ln stress is still {slope:.2} at strain {until:.2}, the last it can be read at"
         )),
         Some(Stability::LostBefore { strain }) => Outcome::Below(strain),
         None => not_computable("the bubble burst too early to read a slope"),

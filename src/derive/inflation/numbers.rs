@@ -65,7 +65,11 @@ pub(super) fn read_numbers(p: &Prepared) -> Numbers {
         Input::within(p.disc.thickness_mm, s.thickness_tolerance_mm),
     ];
     let all = |values: &[f64; INPUTS]| Blown::of(p, bubble, values).read();
-    let base = all(&inputs.map(|input| input.value));
+    let mut base = all(&inputs.map(|input| input.value));
+    if let (Some(Ok(laws)), Some(failure)) = (&base.laws, base.values[FAILURE_STRAIN]) {
+        let range = (s.fit_from_strain, s.fit_to_share * failure);
+        base.laws = Some(Ok(laws.clone().with_noise(&base.flow, range)));
+    }
     let mut u = propagate(&inputs, |values| all(values).values);
     let noise = Blown::of(p, bubble, &inputs.map(|input| input.value)).noise(&base);
     for (u, noise) in u.iter_mut().zip(noise) {

@@ -10,8 +10,8 @@ use crate::derive::centre::{Centre, resolution_u};
 use crate::derive::left_out;
 use crate::derive::place::Place;
 use crate::numerics::{
-    ShareOf, TearRule, Trace, argmax, find_tear, median, noise_about_neighbours, sudden_loss,
-    value_at,
+    ShareOf, TearRule, Trace, argmax, find_tear, least_level, median, noise_about_neighbours,
+    sudden_loss, value_at,
 };
 use crate::record::{Curve, Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Unit};
@@ -63,6 +63,8 @@ pub struct Bubble {
     pub first: usize,
     /// Last reading before rupture, or of the record.
     pub last: usize,
+    /// Whether no rupture was seen, but the pressure is gone at the end of the record.
+    pub faded: bool,
     /// Reading at the maximum.
     pub top: usize,
     /// Rupture and the overpressure there, mm H2O; `None` when the record ends before.
@@ -253,6 +255,8 @@ fn find_bubble(p: &mut Prepared) -> Result<Bubble, Outcome> {
         };
         (place, tear.height)
     });
+    let gone = least_level(top, p.noise);
+    let faded = rupture.is_none() && p.y.last().is_some_and(|y| *y < gone);
     p.facts.contact_mm = Some(0.0);
     p.facts.rupture_mm = rupture.map(|(place, _)| place.at);
     p.facts.maximum_mm = p.x.get(highest).copied();
@@ -260,6 +264,7 @@ fn find_bubble(p: &mut Prepared) -> Result<Bubble, Outcome> {
     Ok(Bubble {
         first,
         last,
+        faded,
         top: highest,
         rupture,
     })

@@ -34,8 +34,16 @@ fn torn(p: &Prepared) -> Result<&Pull, Outcome> {
     let pull = with_geometry(p)?;
     match pull.failure {
         Some(_) => Ok(pull),
-        None => Err(not_computable("the record ends before the strip tore")),
+        None => Err(not_torn(pull)),
     }
+}
+
+/// Returns the outcome of what needs a rupture that the record does not show.
+fn not_torn(pull: &Pull) -> Outcome {
+    not_computable(match pull.faded {
+        true => "the force falls into its noise before a rupture can be seen",
+        false => "the record ends before the strip tore",
+    })
 }
 
 /// Returns the reading with what was assumed of the strip.
@@ -75,7 +83,8 @@ fn at_top(p: &Prepared, pull: &Pull, which: usize, bound: f64) -> Reading {
     let half = p.settings.smoothing_half_width_mm;
     let at = pull.top.place.at;
     let left = whole(p, pull).1 - at;
-    let outcome = if pull.rupture.is_none() && left <= p.settings.rupture_within_mm {
+    let unfinished = pull.rupture.is_none() && !pull.faded;
+    let outcome = if unfinished && left <= p.settings.rupture_within_mm {
         Outcome::Above(bound)
     } else {
         number(p, which).unwrap_or_else(|| not_computable("no maximum"))
@@ -101,8 +110,8 @@ fn read_travel(p: &Prepared, _: &'static str) -> Reading {
 
 metric! {
     /// Area below the force on the hook over its way, from first touch to rupture: the work done on
-    /// the strip, in N mm (mJ). Rupture is where the force starts to fall by more than half of its
-    /// maximum within 5 mm.
+    /// the strip, in N mm (mJ). Rupture is where the force starts to fall by more than half of
+    /// itself within 5 mm and never comes back above the middle of that fall.
     WORK for Prepared {
         id: "strip.area", symbol: "A", name: "area below the force",
         unit: Unit::NewtonMillimetre, decimals: 2, revision: 1,
@@ -115,6 +124,7 @@ fn read_area(p: &Prepared, _: &'static str) -> Reading {
     let pull = or_outcome!(p.pull.as_ref().map_err(Outcome::clone));
     let value = number(p, AREA).unwrap_or_else(|| not_computable("no area"));
     let outcome = match (pull.rupture, value) {
+        (None, _) if pull.faded => not_torn(pull),
         (None, Outcome::Exact(area)) => Outcome::Above(area.value()),
         (_, value) => value,
     };
@@ -159,8 +169,8 @@ fn at_failure(p: &Prepared, which: usize) -> Reading {
     let Some(failure) = pull.failure else {
         let (strip, end) = (or_outcome!(p.geometry.clone()), whole(p, pull).1);
         let outcome = match which {
-            FAILURE_STRAIN => Outcome::Above(strip.hencky_strain(end)),
-            _ => not_computable("the record ends before the strip tore"),
+            FAILURE_STRAIN if !pull.faded => Outcome::Above(strip.hencky_strain(end)),
+            _ => not_torn(pull),
         };
         return as_assumed(p, Reading::of(outcome).over(0.0, end));
     };
@@ -322,8 +332,8 @@ fn read_stability(p: &Prepared, variant: &'static str) -> Reading {
         Some(Stability::LostAt { .. }) => {
             number(p, STABILITY).unwrap_or_else(|| not_computable("no limit"))
         }
-        Some(Stability::Kept { slope }) => Outcome::NotReached(format!(
-            "the slope of ln stress is still {slope:.2} at failure: stable until the strip tore"
+        Some(Stability::Kept { slope, until }) => Outcome::NotReached(format!(
+            "the slope of ln stress is still {slope:.2} at strain {until:.2}, the last it can be read at"
         )),
         Some(Stability::LostBefore { strain }) => Outcome::Below(strain),
         None => not_computable("the strip tore too early to read a slope"),

@@ -62,7 +62,11 @@ pub(super) fn read_numbers(p: &Prepared) -> Numbers {
         Input::within(speed, s.speed_tolerance_share * speed),
     ];
     let all = |values: &[f64; INPUTS]| Strip::of(p, pull, values).read();
-    let base = all(&inputs.map(|input| input.value));
+    let mut base = all(&inputs.map(|input| input.value));
+    if let (Some(Ok(laws)), Some(failure)) = (&base.laws, base.values[FAILURE_STRAIN]) {
+        let range = (s.fit_from_strain, s.fit_to_share * failure);
+        base.laws = Some(Ok(laws.clone().with_noise(&base.flow, range)));
+    }
     let mut u = propagate(&inputs, |values| all(values).values);
     for (u, noise) in u.iter_mut().zip(noise_of(p, pull, &base)) {
         *u = u.hypot(noise);

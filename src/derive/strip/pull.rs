@@ -4,7 +4,9 @@ use super::prepare::Prepared;
 use super::settings::{CLEAR_MM, STRAIGHT_MM, SUDDEN_WITHIN_MM};
 use crate::derive::centre::{Centre, resolution_u};
 use crate::derive::place::Place;
-use crate::numerics::{ShareOf, Tear, TearRule, Trace, argmax, find_tear, sudden_loss};
+use crate::numerics::{
+    ShareOf, Tear, TearRule, Trace, argmax, find_tear, least_level, sudden_loss,
+};
 use crate::record::Outcome;
 
 /// A point of the record that a number is read at.
@@ -27,6 +29,8 @@ pub struct Pull {
     pub last: usize,
     /// Rupture; `None` when the record ends before.
     pub rupture: Option<Mark>,
+    /// Whether no rupture was seen, but the force is gone at the end of the record.
+    pub faded: bool,
     /// Greatest force.
     pub top: Mark,
     /// Greatest stress: failure; `None` where the strip did not tear or its geometry is not known.
@@ -62,6 +66,8 @@ pub(super) fn find_pull(p: &mut Prepared) -> Result<Pull, Outcome> {
         force: tear.height,
         u: 2.0 * p.u_reading,
     });
+    let gone = least_level(top, p.noise);
+    let faded = rupture.is_none() && p.y.last().is_some_and(|y| *y < gone);
     let seek = Seek {
         p,
         first,
@@ -83,6 +89,7 @@ pub(super) fn find_pull(p: &mut Prepared) -> Result<Pull, Outcome> {
         first,
         last,
         rupture,
+        faded,
         top,
         failure,
     })
@@ -98,11 +105,11 @@ fn tear_of(p: &mut Prepared, first: usize, top: f64) -> Option<Tear> {
     };
     let rule = TearRule {
         share: p.settings.rupture_share,
-        of: ShareOf::Maximum,
+        of: ShareOf::Level,
         within: p.settings.rupture_within_mm,
         straight: STRAIGHT_MM,
         clear: CLEAR_MM,
-        sustained: false,
+        sustained: true,
     };
     let tear = find_tear(&trace, first, &rule);
     let last = tear.map_or(p.x.len() - 1, |tear| tear.last).max(first);

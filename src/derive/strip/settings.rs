@@ -17,7 +17,7 @@ pub(super) const SUDDEN_WITHIN_MM: f64 = 2.0;
 /// What the method does to a record before it reads it, and how well it takes inputs to be known.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
-    /// Share of the greatest force that is lost at rupture.
+    /// Share of the force that is lost at rupture.
     pub rupture_share: f64,
     /// Length within which it is lost, mm.
     pub rupture_within_mm: f64,
@@ -83,7 +83,7 @@ impl Settings {
             card(
                 "rupture_share",
                 self.rupture_share,
-                "rupture: the force falls by more than this share of its maximum (project choice)",
+                "rupture: the force falls by more than this share of itself and never comes back above the middle of the fall (project choice)",
             ),
             card(
                 "rupture_within_mm",

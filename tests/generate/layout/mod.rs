@@ -4,9 +4,11 @@ mod bare;
 mod block;
 mod clock;
 mod extension;
+mod inflation;
 mod mixer_log;
 mod several;
 pub mod sheet;
+mod strip;
 mod thousands;
 mod traces;
 mod window;
@@ -14,7 +16,9 @@ mod window;
 use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
+pub use inflation::BubbleLayout;
 pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
+pub use strip::StripLayout;
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.
