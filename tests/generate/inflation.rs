@@ -24,7 +24,7 @@ pub const FLOW_ML_PER_S: f64 = 96_000.0 / 3600.0;
 /// Air within which a burst bubble is empty, ml; invented.
 const EMPTY_ML: f64 = 1.5;
 /// Points of the dense grids of the truth.
-const GRID: usize = 4000;
+const GRID: usize = 2000;
 /// Range of the fits: strain and share of the failure strain; HANDBOOK §5 (choice).
 const FIT: (f64, f64) = (0.3, 0.9);
 
@@ -329,6 +329,7 @@ pub fn dough_truth(discs: &[DiscRun]) -> Truth {
         };
         truth.state("inflation.elasticity_index", rule, value);
     }
+    let of_discs: Vec<Truth> = counting.iter().map(|d| d.truth()).collect();
     for (of_dough, of_disc) in [
         (
             "inflation.dough_nominal_failure_strain",
@@ -339,11 +340,11 @@ pub fn dough_truth(discs: &[DiscRun]) -> Truth {
         ("inflation.dough_nominal_n_pow", "inflation.nominal_n_pow"),
         ("inflation.dough_nominal_k_pow", "inflation.nominal_k_pow"),
     ] {
-        let value = |d: &DiscRun| match d.truth().get(of_disc, "") {
-            Some(TruthValue::Exact(value)) => value,
-            _ => f64::NAN,
-        };
-        truth.state(of_dough, "", TruthValue::Exact(mean(&value)));
+        let values = of_discs.iter().filter_map(|t| match t.get(of_disc, "") {
+            Some(TruthValue::Exact(value)) => Some(value),
+            _ => None,
+        });
+        truth.state(of_dough, "", TruthValue::Exact(values.sum::<f64>() / count));
     }
     // HANDBOOK §6.1, from memory: ml of salt water for 250 g.
     let facts = counting.first().map(|d| &d.dough);

@@ -380,8 +380,8 @@ fn intervals_of_doughs_of_discs_cover_the_truth() {
         let mut draw = Noise::new(94_000 + seed);
         let (dough, abscissa) = (random_dough(&mut draw), random_abscissa(&mut draw));
         let off = DiscOff::draw(&mut draw);
-        // The truth of a dough is what as many discs of it as one likes give: here 60.
-        let many: Vec<DiscRun> = (0..60)
+        // The truth of a dough is what as many discs of it as one likes give: here 40.
+        let many: Vec<DiscRun> = (0..40)
             .map(|_| {
                 let model = dough.draw(&mut draw);
                 disc_off(model, abscissa, &off, &mut draw)
