@@ -21,6 +21,7 @@ mod pin_mixing;
 mod record;
 mod strip;
 mod subsamples;
+mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};
 use crate::schema::{Level, Purpose, RuleCard, Test};

@@ -1,7 +1,8 @@
 //! What a dough is, from its strips or discs. They are sub-samples of one dough: their number says
 //! how well the dough is known, and never counts as doughs.
 
-use crate::numerics::{Jackknifed, deviation_interval, jackknife, mean_and_deviation};
+use super::interval::{mean_of, widened};
+use crate::numerics::{Jackknifed, deviation_interval, mean_and_deviation};
 use crate::record::{Estimate, Outcome, RunRecord};
 use crate::schema::ResultId;
 
@@ -44,23 +45,20 @@ pub(super) fn estimates(runs: &[&RunRecord], metric: &str) -> Vec<Estimate> {
 /// open: Student's t on the pieces, and twice the shared standard uncertainty `u_shared`, in
 /// squares.
 pub(super) fn of_dough(number: Jackknifed, u_shared: f64) -> Outcome {
-    let half = number.half_interval().hypot(2.0 * u_shared);
-    let u = number.standard_error.hypot(u_shared);
-    let value = number.value;
-    match Estimate::with_interval(value, value - half, value + half, u) {
-        Ok(estimate) => Outcome::Exact(estimate),
-        Err(error) => Outcome::NotComputable(error.to_string()),
-    }
+    let (value, half) = (number.value, number.half_interval());
+    let interval = (value - half, value + half);
+    widened(value, interval, number.standard_error, u_shared)
 }
 
 /// Returns the mean of what was read of the pieces. The mean of their uncertainties is taken as
-/// shared: geometry, force and pressure are off by the same for all.
+/// shared: geometry, force and pressure are off by the same for all. `None` for fewer than two.
 pub(super) fn mean(estimates: &[Estimate]) -> Option<Outcome> {
-    let n = estimates.len() as f64;
-    let value = |i: &usize| estimates.get(*i).map_or(0.0, Estimate::value);
-    let mean = |kept: &[usize]| Some(kept.iter().map(value).sum::<f64>() / kept.len() as f64);
-    let shared = estimates.iter().map(Estimate::std_uncertainty).sum::<f64>() / n;
-    jackknife(estimates.len(), mean).map(|number| of_dough(number, shared))
+    let values: Vec<f64> = estimates.iter().map(Estimate::value).collect();
+    let sum: f64 = estimates.iter().map(Estimate::std_uncertainty).sum();
+    if values.len() < 2 {
+        return None;
+    }
+    mean_of(&values, 0.0, sum / values.len() as f64)
 }
 
 /// Returns the standard deviation between the pieces in % of their mean, its interval that of a

@@ -1,6 +1,6 @@
 //! The scatter of a number computed from a few pieces, by leaving out each in turn.
 
-use super::fit::student_quantile;
+use super::distribution::student_quantile;
 
 /// A number computed from a few pieces, with how much it depends on which they were.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,7 +16,7 @@ pub struct Jackknifed {
 impl Jackknifed {
     /// Returns half of the 95 % interval: Student's t times the standard error.
     pub fn half_interval(&self) -> f64 {
-        let t = student_quantile(0.975, self.degrees).unwrap_or(2.0);
+        let t = student_quantile(0.975, self.degrees as f64).unwrap_or(2.0);
         t * self.standard_error
     }
 }

@@ -36,9 +36,9 @@ mod robust;
 mod share;
 mod slice;
 mod smooth;
+mod spread;
 mod step;
 pub mod survival;
-mod spread;
 mod tear;
 
 pub use bootstrap::{Resampled, Resampling, resample_blocks, shuffle};
@@ -58,6 +58,6 @@ pub use propagate::{Input, Propagated, propagate};
 pub use robust::{median, median_of_some, normal_scatter, reading_scatter, scatter_of_some};
 pub use share::wilson_interval;
 pub use smooth::{local_linear, local_linear_at};
-pub use step::least_step;
 pub use spread::{deviation_interval, mean_and_deviation};
+pub use step::least_step;
 pub use tear::{ShareOf, Tear, TearRule, Trace, find_tear, least_level, sudden_loss};

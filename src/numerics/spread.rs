@@ -1,6 +1,6 @@
 //! How well a standard deviation is known.
 
-use statrs::distribution::{ChiSquared, ContinuousCDF};
+use super::distribution::chi_squared_quantile;
 
 /// Returns mean and standard deviation (over `n - 1`) of `values`; `None` for fewer than two.
 pub fn mean_and_deviation(values: &[f64]) -> Option<(f64, f64)> {
@@ -16,10 +16,9 @@ pub fn mean_and_deviation(values: &[f64]) -> Option<(f64, f64)> {
 /// Returns the 95 % interval of the standard deviation of a normal quantity, of which one with
 /// `degrees` degrees of freedom was found (chi-squared; any textbook). `None` without degrees.
 pub fn deviation_interval(deviation: f64, degrees: usize) -> Option<(f64, f64)> {
-    let law = ChiSquared::new(degrees as f64).ok()?;
-    let bound = |p: f64| deviation * (degrees as f64 / law.inverse_cdf(p)).sqrt();
-    let (low, high) = (bound(0.975), bound(0.025));
-    (low.is_finite() && high.is_finite()).then_some((low, high))
+    let degrees = degrees as f64;
+    let bound = |p: f64| Some(deviation * (degrees / chi_squared_quantile(p, degrees)?).sqrt());
+    Some((bound(0.975)?, bound(0.025)?))
 }
 
 #[cfg(test)]

@@ -200,7 +200,7 @@ fn read_energy(dough: &DoughOfDiscs, _: &'static str) -> Reading {
 }
 
 metric! {
-    /// P divided by L, both unrounded.
+    /// P divided by L, in mm of water per mm of chart, both unrounded.
     RATIO for DoughOfDiscs {
         id: "inflation.configuration_ratio", symbol: "P/L", name: "configuration ratio",
         unit: Unit::One, decimals: 2, revision: 1,

@@ -10,8 +10,8 @@ use crate::derive::centre::{Centre, resolution_u};
 use crate::derive::left_out;
 use crate::derive::place::Place;
 use crate::numerics::{
-    ShareOf, TearRule, Trace, argmax, find_tear, least_level, median, noise_about_neighbours,
-    sudden_loss, value_at,
+    ShareOf, TearRule, Trace, argmax, find_tear, least_level, median, reading_scatter, sudden_loss,
+    value_at,
 };
 use crate::record::{Curve, Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Unit};
@@ -105,7 +105,7 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
         )));
         return p;
     }
-    p.noise = noise_about_neighbours(&p.x, &p.y);
+    p.noise = reading_scatter(&p.x, &p.y);
     p.u_raw = p.noise.hypot(resolution_u(&p.y));
     p.facts.scatter = Some(p.noise);
     p.bubble = find_bubble(&mut p);

@@ -6,7 +6,7 @@ use super::pull::{Pull, find_pull};
 use super::settings::Settings;
 use crate::derive::centre::resolution_u;
 use crate::derive::{clamp_failure, left_out};
-use crate::numerics::{median, noise_about_neighbours};
+use crate::numerics::{median, reading_scatter};
 use crate::record::{Curve, Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Unit};
 
@@ -82,7 +82,7 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
         return p;
     }
     take_baseline(&mut p);
-    p.noise = noise_about_neighbours(&p.x, &p.y);
+    p.noise = reading_scatter(&p.x, &p.y);
     p.u_raw = p.noise.hypot(resolution_u(&p.y));
     p.facts.scatter = Some(p.noise);
     p.pull = find_pull(&mut p);
