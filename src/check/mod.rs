@@ -15,12 +15,11 @@ mod mixer_log;
 mod mixer_log_signal;
 mod mixing_conditions;
 mod mixing_signal;
-mod trend;
-mod uptake;
 mod pin_mixing;
 mod record;
 mod strip;
 mod subsamples;
+mod trend;
 mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};

@@ -5,28 +5,28 @@
 
 mod band;
 pub mod basis;
-mod clock;
 mod budget;
 mod centre;
+mod clock;
 pub mod extension;
 pub mod firmness;
 mod group;
 pub mod hardening;
+pub mod heating;
 pub mod inflation;
 mod interval;
 pub mod loaf;
-pub mod heating;
 pub mod membrane;
 pub mod mixer_log;
 pub mod mixing;
+pub mod pin_mixing;
 mod place;
+mod signal;
+pub mod spread;
 pub mod strip;
 mod subject;
 mod subsamples;
 pub mod uptake;
-pub mod pin_mixing;
-mod signal;
-pub mod spread;
 
 pub use group::{Gathered, derive_groups, runs_by_dough};
 
@@ -182,6 +182,8 @@ pub static METHODS: &[Method] = &[
         card: heating::card,
         reads: Reads::Run(heating::derive),
         groups: Some(heating::derive_groups),
+    },
+    Method {
         test: Test::Strip,
         card: strip::card,
         reads: Reads::Run(strip::derive),
