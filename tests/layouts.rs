@@ -286,6 +286,92 @@ fn heating_curves_keep_dough_and_block_temperature_apart() {
 }
 
 #[test]
+fn a_strip_states_its_size_and_counts_from_touch() {
+    let run = runs_of("strip-hook").remove(0);
+    assert_eq!((run.id.as_str(), run.test.word()), ("ST-01", "strip"));
+    let curve = run.curve(Channel::Signal).unwrap();
+    assert_eq!(
+        (curve.axis(), curve.unit()),
+        (Axis::HookTravelMm, Unit::Newton)
+    );
+    assert_eq!(curve.x(), [-1.0, 0.0, 5.0, 10.0, 20.0, 30.0, 32.5]);
+    assert_eq!(
+        curve.y(),
+        [0.004, 0.0042, 0.0415, 0.08, 0.14025, 0.23, 0.0041]
+    );
+    assert_eq!(run.metadata.number(Field::HalfGapMm), Some(9.0));
+    assert_eq!(run.metadata.number(Field::SagMm), Some(1.5));
+    assert_eq!(run.metadata.number(Field::StripAreaMm2), Some(12.25));
+    assert_eq!(run.metadata.number(Field::HookSpeedMmS), Some(3.3));
+    assert_eq!(run.metadata.text(Field::LeaveOut), None);
+}
+
+#[test]
+fn stacked_strips_share_what_stands_above_the_first() {
+    let runs = runs_of("strip-stacked");
+    let ids: Vec<&str> = runs.iter().map(|r| r.id.as_str()).collect();
+    assert_eq!(ids, ["ST-01", "ST-02"]);
+    for run in &runs {
+        assert_eq!(run.metadata.number(Field::HalfGapMm), Some(9.0));
+        assert_eq!(run.metadata.text(Field::BatchId).as_deref(), Some("D-01"));
+        assert_eq!(run.metadata.number(Field::ThermostatC), Some(25.1));
+        assert_eq!(run.curves[0].axis(), Axis::Time);
+        assert_eq!(run.curves[0].unit(), Unit::Newton);
+    }
+    assert_eq!(runs[0].curves[0].x(), [-0.5, 0.0, 1.5, 3.0, 6.0, 9.0, 9.75]);
+    // 23.50 gf are 0.23046 N (1 gf = 9.80665 mN by definition).
+    assert!((runs[0].curves[0].y()[5] - 0.230_456_275).abs() < 1e-12);
+    assert_eq!((runs[0].rows.first, runs[0].rows.last), (17, 23));
+    assert_eq!(
+        runs[1].metadata.text(Field::Break).as_deref(),
+        Some("slipped")
+    );
+    assert_eq!(runs[1].metadata.number(Field::StripAreaMm2), Some(11.75));
+    assert_eq!(
+        runs[1].metadata.text(Field::LeaveOut).as_deref(),
+        Some("slipped at once")
+    );
+}
+
+#[test]
+fn the_discs_of_a_dough_stand_side_by_side_over_the_chart() {
+    let runs = runs_of("inflation-discs");
+    let ids: Vec<&str> = runs.iter().map(|r| r.id.as_str()).collect();
+    assert_eq!(ids, ["BU-01", "BU-02", "BU-03"]);
+    let first = runs[0].curve(Channel::Signal).unwrap();
+    assert_eq!(
+        (first.axis(), first.unit()),
+        (Axis::ChartMm, Unit::Millimetre)
+    );
+    assert_eq!(first.x(), [0.0, 7.5, 15.0, 40.0, 60.0, 100.0, 101.0]);
+    assert_eq!(first.y(), [0.0, 35.5, 70.0, 55.25, 43.5, 20.0, 0.0]);
+    assert_eq!((runs[1].curves[0].points(), runs[1].missing_cells), (5, 0));
+    assert_eq!((runs[2].curves[0].points(), runs[2].missing_cells), (5, 1));
+    for run in &runs {
+        assert_eq!(run.test.word(), "inflation");
+        assert_eq!(run.conditions().water_ml, Some(134.7));
+        assert_eq!(run.metadata.number(Field::DiscThicknessMm), Some(2.67));
+        assert_eq!(run.metadata.number(Field::MixTimeMin), Some(8.0));
+    }
+}
+
+#[test]
+fn a_bubble_over_time_states_its_air() {
+    let run = runs_of("inflation-pressure").remove(0);
+    let curve = run.curve(Channel::Signal).unwrap();
+    assert_eq!((curve.axis(), curve.unit()), (Axis::Time, Unit::Kilopascal));
+    assert_eq!(curve.x(), [0.0, 1.5, 3.0, 7.5, 11.0, 18.25, 18.5]);
+    assert!((curve.y()[3] - 0.596_25).abs() < 1e-12);
+    assert_eq!(run.metadata.number(Field::AirFlowLH), Some(96.0));
+    assert_eq!(run.metadata.number(Field::DeadVolumeMl), Some(30.0));
+    assert_eq!(run.metadata.number(Field::FlourMoisturePct), Some(12.8));
+    assert_eq!(
+        run.metadata.text(Field::LeaveOut).as_deref(),
+        Some("burst at the rim")
+    );
+}
+
+#[test]
 fn a_run_sheet_in_other_words_reads_the_same_facts() {
     let (name, bytes) = sample("run-sheet-semicolon");
     let intake = read(&named("run-sheet-semicolon"), &name, &bytes).unwrap();

@@ -7,6 +7,7 @@ mod archive;
 mod extension;
 mod firmness;
 mod heating;
+mod inflation;
 mod linkage;
 mod loaf;
 mod membrane;
@@ -16,6 +17,8 @@ mod mixing_conditions;
 mod mixing_signal;
 mod pin_mixing;
 mod record;
+mod strip;
+mod subsamples;
 mod trend;
 mod uptake;
 
@@ -144,6 +147,8 @@ pub fn rules() -> Vec<&'static Rule> {
         pin_mixing::RULES,
         heating::RULES,
         extension::RULES,
+        strip::RULES,
+        inflation::RULES,
         membrane::RULES,
         uptake::RULES,
         loaf::RULES,
