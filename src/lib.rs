@@ -29,3 +29,4 @@ pub mod schema;
 pub mod study;
 #[cfg(feature = "table")]
 pub mod table;
+pub mod trend;

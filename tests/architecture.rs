@@ -51,9 +51,9 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         "pipeline",
         &[
             "schema", "record", "profile", "intake", "numerics", "derive", "check", "limits",
-            "study", "compare", "table", "chart", "report", "archive",
+            "trend", "study", "compare", "table", "chart", "report", "archive",
         ],
-        &["rayon", "glob", "tempfile"],
+        &["rayon", "glob", "tempfile", "jiff"],
     ),
     (
         "cli",

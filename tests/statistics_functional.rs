@@ -266,7 +266,13 @@ fn components_agree_with_a_general_library() {
     assert_eq!(principal_components(&times, &curves[..1], 2), None);
 }
 
-fn kneading() -> Option<(Vec<f64>, Vec<Vec<f64>>, Vec<String>)> {
+struct Kneading {
+    times: Vec<f64>,
+    curves: Vec<Vec<f64>>,
+    classes: Vec<String>,
+}
+
+fn kneading() -> Option<Kneading> {
     let root = std::env::var_os("DOUGHTRACE_SHARED_DATA").map_or_else(
         || std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data"),
         std::path::PathBuf::from,
@@ -299,12 +305,21 @@ fn kneading() -> Option<(Vec<f64>, Vec<Vec<f64>>, Vec<String>)> {
         .map(|row| (row[0].to_owned(), row[2].to_owned()))
         .collect();
     let classes = names.iter().map(|name| quality[name].clone()).collect();
-    Some((times, curves, classes))
+    Some(Kneading {
+        times,
+        curves,
+        classes,
+    })
 }
 
 #[test]
 fn whole_kneading_curves_tell_good_flours_from_bad() {
-    let Some((times, all, classes)) = kneading() else {
+    let Some(Kneading {
+        times,
+        curves: all,
+        classes,
+    }) = kneading()
+    else {
         return;
     };
     assert_eq!((all.len(), times.len()), (115, 241));

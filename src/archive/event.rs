@@ -29,6 +29,12 @@ pub enum Action {
     Review,
     /// An instrument was calibrated.
     Calibrate,
+    /// The claims of a study were put on record before its data.
+    Plan,
+    /// The claims of a study were judged.
+    Compare,
+    /// The limits of a control chart were set.
+    Limits,
     /// Something that a newer version of this program knows.
     Other(String),
 }
@@ -45,6 +51,9 @@ const ACTIONS: &[(Action, &str)] = &[
     (Action::Export, "export"),
     (Action::Review, "review"),
     (Action::Calibrate, "calibrate"),
+    (Action::Plan, "plan"),
+    (Action::Compare, "compare"),
+    (Action::Limits, "limits"),
 ];
 
 impl Action {

@@ -105,8 +105,8 @@ impl Blank {
     pub(super) fn open(self, height: f64) -> Canvas {
         let (width, height) = (self.width(), height.ceil().max(1.0));
         let surface = match self.medium {
-            Medium::Pixels => Ground::Pixels(Pixels::new(width, height, self.page.scale())),
-            Medium::Vector => Ground::Vector(Vector::new(width, height)),
+            Medium::Pixels => Inked::Pixels(Pixels::new(width, height, self.page.scale())),
+            Medium::Vector => Inked::Vector(Vector::new(width, height)),
         };
         Canvas {
             surface,
@@ -117,14 +117,15 @@ impl Blank {
     }
 }
 
-enum Ground {
+/// Where the ink of a page goes.
+enum Inked {
     Pixels(Pixels),
     Vector(Vector),
 }
 
 /// A page under way.
 pub struct Canvas {
-    surface: Ground,
+    surface: Inked,
     dpi: u32,
     size: (f64, f64),
     labels: Vec<LabelBox>,
@@ -133,16 +134,16 @@ pub struct Canvas {
 impl Canvas {
     fn surface(&mut self) -> &mut dyn Surface {
         match &mut self.surface {
-            Ground::Pixels(pixels) => pixels,
-            Ground::Vector(vector) => vector,
+            Inked::Pixels(pixels) => pixels,
+            Inked::Vector(vector) => vector,
         }
     }
 
     /// Returns device pixels per logical pixel.
     fn scale(&self) -> f64 {
         match &self.surface {
-            Ground::Pixels(pixels) => pixels.scale(),
-            Ground::Vector(vector) => vector.scale(),
+            Inked::Pixels(pixels) => pixels.scale(),
+            Inked::Vector(vector) => vector.scale(),
         }
     }
 
@@ -205,7 +206,8 @@ impl Canvas {
             Marker::Triangle => &[(0.0, -1.2), (1.1, 0.8), (-1.1, 0.8)],
             Marker::TriangleDown => &[(0.0, 1.2), (1.1, -0.8), (-1.1, -0.8)],
             Marker::Square => &[(-0.88, -0.88), (0.88, -0.88), (0.88, 0.88), (-0.88, 0.88)],
-            Marker::Diamond => &[(0.0, -1.25), (1.25, 0.0), (0.0, 1.25), (-1.25, 0.0)],
+            // Slender, so that it is no circle in greyscale print.
+            Marker::Diamond => &[(0.0, -1.55), (1.0, 0.0), (0.0, 1.55), (-1.0, 0.0)],
         };
         let corners: Vec<(f64, f64)> = corners
             .iter()
@@ -273,7 +275,7 @@ impl Canvas {
         alt: String,
         from: &Provenance,
     ) -> Result<Picture, ChartError> {
-        let Ground::Pixels(pixels) = &self.surface else {
+        let Inked::Pixels(pixels) = &self.surface else {
             return Err(ChartError::Drawing("the page is no bitmap".to_owned()));
         };
         let raster = Raster {
@@ -299,7 +301,7 @@ impl Canvas {
         alt: String,
         from: &Provenance,
     ) -> Result<Drawing, ChartError> {
-        let Ground::Vector(vector) = self.surface else {
+        let Inked::Vector(vector) = self.surface else {
             return Err(ChartError::Drawing("the page is no drawing".to_owned()));
         };
         Ok(Drawing {

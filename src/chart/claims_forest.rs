@@ -203,6 +203,13 @@ struct RowTexts<'a> {
     right: Vec<(String, Type)>,
 }
 
+impl RowTexts<'_> {
+    /// Returns upper and lower end of the margin's shade.
+    fn shade(&self) -> (f64, f64) {
+        (self.top + 5.0, self.top + self.height - 5.0)
+    }
+}
+
 fn tall(lines: &[(String, Type)]) -> f64 {
     lines.iter().map(|l| l.1.line_height()).sum()
 }
@@ -319,6 +326,9 @@ impl Placed<'_> {
         for (value, _) in self.area.x.ticks() {
             upright(canvas, value, Pen::solid(GRID, 2))?;
         }
+        for row in &self.rows {
+            self.draw_margin_edges(canvas, row)?;
+        }
         let pen = Pen::dashed(AXIS, 2, Dash::Long);
         upright(canvas, self.panel.no_effect(), pen)?;
         for (index, row) in self.rows.iter().enumerate() {
@@ -363,9 +373,16 @@ impl Placed<'_> {
         let area = self.area.area;
         let x0 = low.map_or(area.x0, |v| self.area.x(v));
         let x1 = high.map_or(area.x1, |v| self.area.x(v));
-        let (top, bottom) = (row.top + 5.0, row.top + row.height - 5.0);
-        canvas.fill(Area::new(x0, top, x1, bottom), AGREED, AGREED_OPACITY)?;
-        for x in [low.map(|_| x0), high.map(|_| x1)].into_iter().flatten() {
+        let (top, bottom) = row.shade();
+        canvas.fill(Area::new(x0, top, x1, bottom), AGREED, AGREED_OPACITY)
+    }
+
+    /// Draws the edges of the margin over the grid.
+    fn draw_margin_edges(&self, canvas: &mut Canvas, row: &RowTexts<'_>) -> Result<(), ChartError> {
+        let (top, bottom) = row.shade();
+        let (low, high) = row.claim.margin;
+        for value in [low, high].into_iter().flatten() {
+            let x = self.area.x(value);
             canvas.line(&[(x, top), (x, bottom)], Pen::solid(AGREED, 2))?;
         }
         Ok(())

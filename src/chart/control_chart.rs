@@ -9,7 +9,7 @@ use super::layer::{Along, Dot, Layer, RADIUS};
 use super::picture::ChartError;
 use super::plot::Plot;
 use super::sheet::{Row, Sheet};
-use super::theme::{AGREED, AGREED_OPACITY, ASIDE, Dash, INK, MUTED, Marker};
+use super::theme::{AGREED, AGREED_OPACITY, ASIDE, Dash, INK, MUTED, Marker, PAPER};
 use super::{Bound, words::Words};
 
 /// Which panel a signal belongs to.
@@ -232,6 +232,11 @@ impl ControlChart {
             &sums.low,
             Pen::dashed(INK, 4, Dash::Dotted),
         );
+        for (values, words) in [(&sums.high, "sum above"), (&sums.low, "sum below")] {
+            if let (Some(x), Some(y)) = (places.last(), values.last()) {
+                plot.end(Some(*x), *y, words, INK);
+            }
+        }
         let of = |signal: &ControlSignal| {
             let (up, down) = (sums.high.get(signal.index)?, sums.low.get(signal.index)?);
             Some(if up.abs() >= down.abs() { *up } else { *down })
@@ -252,7 +257,7 @@ impl ControlChart {
         x.extend(&places);
         x.push(plot.x.high());
         let (lower, upper) = (wide(&limits.lower), wide(&limits.upper));
-        plot.band("limits", &x, (&lower, &upper), AGREED);
+        plot.band("limits", &x, (&lower, &upper), AGREED.mixed(PAPER, 0.4));
         for edge in [&lower, &upper].into_iter().filter(|e| !e.is_empty()) {
             plot.line("limit", &x, edge, Pen::solid(AGREED, 2));
         }

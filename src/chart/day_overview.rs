@@ -10,7 +10,7 @@ use super::label::{Area, LabelKind};
 use super::picture::ChartError;
 use super::swarm::offsets;
 use super::text::{Hang, Text, shortened, wrapped};
-use super::theme::{ASIDE, AXIS, INK, MARGIN, MUTED, Marker, Palette, Type};
+use super::theme::{AXIS, INK, MARGIN, MUTED, Marker, PAPER, Palette, Type};
 
 /// What the quality rules said about a run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -20,7 +20,7 @@ pub enum DotState {
     Kept,
     /// A warning: the marker within a ring.
     Flagged,
-    /// Rejected: a cross in place of the marker.
+    /// Rejected: the marker pale, with a cross over it.
     Rejected,
 }
 
@@ -187,7 +187,7 @@ impl DayOverview {
             items.push((Swatch::Ring, "has a warning".to_owned()));
         }
         if any(|d| d.state == DotState::Rejected) {
-            items.push((Swatch::Cross(ASIDE), "rejected".to_owned()));
+            items.push((Swatch::Aside, "rejected".to_owned()));
         }
         items
     }
@@ -464,7 +464,7 @@ impl PlacedCell {
             let at = (centre + dx, *y);
             if let Some((low, high)) = dot.interval {
                 let ends = [(at.0, self.panel.y(low)), (at.0, self.panel.y(high))];
-                canvas.line(&ends, Pen::solid(look.colour, 2))?;
+                canvas.line(&ends, Pen::solid(look.ink, 2))?;
             }
             let up = match dot.bound {
                 Bound::Exact => 0.0,
@@ -480,9 +480,13 @@ impl PlacedCell {
                 Fill::Open
             };
             match dot.state {
-                DotState::Rejected => canvas.cross(at, 4.5, ASIDE)?,
-                DotState::Kept => canvas.symbol(look.marker, at, 4.5, (look.colour, fill))?,
-                DotState::Flagged => canvas.symbol(look.marker, at, 3.6, (look.colour, fill))?,
+                DotState::Rejected => {
+                    let pale = look.ink.mixed(PAPER, 0.62);
+                    canvas.symbol(look.marker, at, 4.5, (pale, fill))?;
+                    canvas.cross(at, 4.5, MUTED)?;
+                }
+                DotState::Kept => canvas.symbol(look.marker, at, 4.5, (look.ink, fill))?,
+                DotState::Flagged => canvas.symbol(look.marker, at, 3.6, (look.ink, fill))?,
             }
         }
         Ok(())

@@ -11,7 +11,7 @@ use super::layer::{Along, Dot, Layer};
 use super::picture::ChartError;
 use super::plot::Plot;
 use super::sheet::{Row, Sheet};
-use super::theme::{AGREED, AGREED_OPACITY, INK, MUTED, Marker, Rgb, VERDICTS};
+use super::theme::{AGREED, AGREED_OPACITY, Marker, Rgb, VERDICTS};
 use super::words::Words;
 
 /// What the decision rule says of a result.
@@ -165,7 +165,7 @@ impl LimitStrip {
             true => Layer::Ring(dot),
             false => Layer::Dot(dot),
         });
-        plot.end(None, 0.5, &self.label, if open { MUTED } else { INK });
+        plot.end(None, 0.5, &self.label, colour);
         plot
     }
 }

@@ -7,10 +7,9 @@ use super::curve;
 use super::figure::Paint;
 use super::frame::{Block, Panel, X_AXIS_ROOM, footing, heading, tick_room};
 use super::key::{Key, Swatch};
-use super::label::{Area, LabelKind};
+use super::label::{Area, LabelKind, spread};
 use super::picture::ChartError;
-use super::place::Ground;
-use super::text::{Hang, Text, width};
+use super::text::{Hang, Text, shortened, width};
 use super::theme::{Dash, INK, MARGIN, MUTED, Marker, PAPER, Palette, Rgb, Type};
 
 /// A value read on an extension curve.
@@ -234,10 +233,9 @@ impl ExtensionCurves {
         let (x_low, x_high) = range(xs.chain(readings().map(|r| r.x)));
         let (y_low, y_high) = range(ys.chain(readings().map(|r| r.y)));
         let columns = self.panels.len().clamp(1, 3);
-        // Paper behind the end of the curves for their names.
         let from = if x_low > 0.0 { 0.0 } else { x_low };
         (
-            Axis::tight(from, x_high + (x_high - from) * 0.12, 12 / columns),
+            Axis::tight(from, x_high + (x_high - from) * 0.03, 12 / columns),
             Axis::for_values(y_low, y_high * 1.04, 6),
         )
     }
@@ -263,6 +261,8 @@ struct Placed {
     index: usize,
     panel: Panel,
     left: f64,
+    /// Room for the names right of the panel.
+    names: f64,
     title_top: f64,
     title: Block,
     table: Block,
@@ -281,6 +281,7 @@ impl Plan {
         let columns = figure.panels.len().clamp(1, fits);
         let slot = (page_width - 2.0 * MARGIN + GUTTER) / columns as f64 - GUTTER;
         let ticks = tick_room(&y)?;
+        let names = name_room(figure, slot)?;
         let mut blocks = Vec::new();
         for panel in &figure.panels {
             let mut title = Block::new();
@@ -317,11 +318,17 @@ impl Plan {
                 panels.push(Placed {
                     index: row * columns + column,
                     panel: Panel {
-                        area: Area::new(left + ticks, upper, left + slot, upper + tall),
+                        area: Area::new(
+                            left + ticks,
+                            upper,
+                            left + slot - names - LEADER,
+                            upper + tall,
+                        ),
                         x: x.clone(),
                         y: y.clone(),
                     },
                     left,
+                    names,
                     title_top: top,
                     title: title.clone(),
                     table: table.clone(),
@@ -402,61 +409,61 @@ impl Placed {
         canvas.symbol(marker(name), at, 4.5, (ink, fill))
     }
 
-    /// Writes each rest time beside the end of its curve, or nowhere when there is no free room:
-    /// the table below names it too.
+    /// Writes each rest time right of the panel, joined to the end of its curve: pieces that tear
+    /// close together have their names below each other in the order of their ends.
     fn draw_names(
         &self,
         panel: &ExtensionPanel,
         ink: Rgb,
         canvas: &mut Canvas,
     ) -> Result<(), ChartError> {
-        let mut ground = Ground::new(self.panel.area.grown(-1.0));
-        let page = |x: f64, y: f64| (self.panel.x(x), self.panel.y(y));
-        for curve in &panel.curves {
-            let points: Vec<(f64, f64)> = curve
-                .x
-                .iter()
-                .zip(&curve.y)
-                .map(|(x, y)| page(*x, *y))
-                .collect();
-            for (a, b) in points.iter().zip(points.iter().skip(1)) {
-                ground.ink_line(*a, *b);
-            }
-            for (name, reading) in curve.readings() {
-                let (x, y) = page(reading.x, reading.y);
-                let reach = if reading.bound == Bound::Exact {
-                    7.0
-                } else {
-                    20.0
-                };
-                let reach_x = if name == "E" { reach } else { 7.0 };
-                ground.take(Area::new(x - reach_x, y - reach, x + reach_x, y + reach));
-            }
-        }
-        let style = Type::LABEL.in_colour(ink);
+        let style = name_style(ink);
+        let mut names: Vec<(String, (f64, f64))> = Vec::new();
         for curve in &panel.curves {
             let (Some(x), Some(y)) = (curve.x.last(), curve.y.last()) else {
                 continue;
             };
-            let words = curve.name();
-            let size = (width(&words, style)?, style.size * 1.06);
-            let anchor = page(*x, *y);
-            let Some(place) = ground.find(anchor, size) else {
-                continue;
-            };
-            ground.take(place.area);
-            if let Some(end) = place.leader {
-                canvas.line(&[anchor, end], Pen::solid(MUTED, 1))?;
-            }
+            let words = shortened(&curve.name(), style, self.names)?;
+            // A name starts behind the arrow of a piece that slipped.
+            let slipped = curve.e.as_ref().is_some_and(|e| e.bound != Bound::Exact);
+            let from = self.panel.x(*x) + if slipped { 22.0 } else { 8.0 };
+            names.push((words, (from, self.panel.y(*y))));
+        }
+        let heights = vec![style.line_height(); names.len()];
+        let (top, bottom) = (self.panel.area.y0, self.panel.area.y1);
+        if heights.iter().sum::<f64>() > bottom - top {
+            // Nothing is hidden: the table below names each piece with its values.
+            return Ok(());
+        }
+        let centres: Vec<f64> = names.iter().map(|n| n.1.1).collect();
+        let left = self.panel.area.x1 + LEADER;
+        for ((words, end), middle) in names.iter().zip(spread(&centres, &heights, top, bottom)) {
+            let pen = Pen::solid(ink.mixed(PAPER, 0.45), 1);
+            canvas.line(&[*end, (left - 4.0, middle)], pen)?;
             let text = Text {
-                words: &words,
+                words,
                 style,
                 kind: LabelKind::Series,
                 hang: Hang::Left,
             };
-            let middle = (place.area.y0 + place.area.y1) / 2.0 - 0.06 * style.size;
-            canvas.text(text, place.area.x0, middle)?;
+            canvas.text(text, left, middle)?;
         }
         Ok(())
     }
+}
+
+/// Distance between a panel and the names right of it, logical pixels.
+const LEADER: f64 = 12.0;
+
+fn name_style(ink: Rgb) -> Type {
+    Type::TICK.in_colour(ink)
+}
+
+/// Returns the room that the longest name of a curve needs, at most a third of `slot`.
+fn name_room(figure: &ExtensionCurves, slot: f64) -> Result<f64, ChartError> {
+    let mut room: f64 = 0.0;
+    for curve in figure.curves() {
+        room = room.max(width(&curve.name(), name_style(INK))?);
+    }
+    Ok((room + 2.0).min(slot / 3.0))
 }

@@ -214,8 +214,10 @@ impl<'a> Frame<'a> {
         for (text, middle) in self.ends.iter().zip(&placed) {
             let end = end_of(text);
             let pen = Pen::solid(text.end.colour.mixed(PAPER, 0.35), 1);
-            let path = [end, (left - 14.0, end.1), (left - 4.0, *middle)];
-            canvas.line(&path, pen)?;
+            if !self.plot.bare {
+                let path = [end, (left - 14.0, end.1), (left - 4.0, *middle)];
+                canvas.line(&path, pen)?;
+            }
             let mut y = middle - (text.height() - BESIDE.line_height()) / 2.0;
             for words in &text.lines {
                 let line = Text {

@@ -232,7 +232,11 @@ fn anchor(mark: &Mark, panel: &Panel) -> Option<(f64, f64)> {
             y,
             per_min,
             half_min,
-        } => Some((panel.x(x_min + half_min), panel.y(y + per_min * half_min))),
+        } => {
+            // The lower end: below a rising or falling line there is more room than on its crest.
+            let (run, fall) = (half_min.copysign(per_min), per_min.abs() * half_min);
+            Some((panel.x(x_min - run), panel.y(y - fall)))
+        }
         MarkShape::Time { .. } | MarkShape::Span { .. } => None,
     }
 }

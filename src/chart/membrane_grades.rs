@@ -362,7 +362,7 @@ impl Placed {
                         .count();
                     let (top, bottom) = plan.row_span(self.area.y0, row);
                     let cell = Area::new(left, top, left + lane, bottom);
-                    let colour = figure.palette.look(&panel.treatment).colour;
+                    let colour = figure.palette.look(&panel.treatment).ink;
                     let fill = if row == ROWS - 1 {
                         Fill::Open
                     } else {

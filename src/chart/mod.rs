@@ -69,7 +69,7 @@ pub use day_overview::{Cell, DayOverview, Dot, DotGroup, DotState, MetricRow};
 pub use delivery_limits::{Delivery, DeliveryLimits, LimitStrip};
 pub use energy::{EnergyBySource, EnergyGroup};
 pub use extension_curves::{ExtensionCurve, ExtensionCurves, ExtensionPanel, Reading};
-pub use figure::Figure;
+pub use figure::{Figure, Paint};
 pub use grade_distribution::{GradeBar, GradeDistribution, GradePanel};
 pub use heating_curve::{HeatingCurve, Phase, SlopeLine};
 pub use hydration_lines::{HydrationLines, Shift};

@@ -118,32 +118,36 @@ impl PairedDots {
             (Axis::named(self.treatments.iter().cloned()), ""),
             (Axis::over(ys, 6), &self.y_label),
         );
-        for block in &self.blocks {
+        // Blocks step aside a little, so that equal values do not hide each other.
+        let middle = (self.blocks.len() as f64 - 1.0) / 2.0;
+        let aside = |block: usize| (block as f64 - middle) * (0.2 / (middle * 2.0).max(4.0));
+        for (number, block) in self.blocks.iter().enumerate() {
             let there = block.values.iter().enumerate();
-            let there = there.filter_map(|(i, v)| Some((i as f64 + 0.5, (*v).as_ref()?)));
+            let there =
+                there.filter_map(|(i, v)| Some((i as f64 + 0.5 + aside(number), (*v).as_ref()?)));
             let kept: Vec<(f64, f64)> = there
                 .filter(|(_, v)| !v.aside)
                 .map(|(x, v)| (x, v.y))
                 .collect();
             let (x, y): (Vec<f64>, Vec<f64>) = kept.into_iter().unzip();
             if let (Some(first), Some(height)) = (x.first(), y.first()) {
-                let at = (first - 0.04, *height);
+                let at = (*first, *height);
                 plot.label_towards(at, &block.name, MUTED, (-1.0, 0.0));
             }
             let pen = Pen::solid(MUTED.mixed(PAPER, 0.45), 2);
             plot.line(&block.name, &x, &y, pen);
         }
-        for block in &self.blocks {
+        for (number, block) in self.blocks.iter().enumerate() {
             for (index, value) in block.values.iter().enumerate() {
                 let Some(value) = value else { continue };
                 let name = self.treatments.get(index).map_or("", String::as_str);
                 let look = self.words.palette.look(name);
-                let x = index as f64 + 0.5;
+                let x = index as f64 + 0.5 + aside(number);
                 plot.dot((x, value.y), &look, value.bound, value.aside);
             }
         }
         for (index, mean) in self.means.iter().enumerate() {
-            let x = index as f64 + 0.72;
+            let x = index as f64 + 0.76;
             let (low, high) = mean.interval;
             plot.interval((x, low), (x, high), INK);
             plot.mark((x, mean.mean), Along::Y, Bound::Exact);

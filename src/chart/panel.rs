@@ -49,6 +49,8 @@ pub(super) struct TopText {
 
 /// Distance between a line's end and its words, logical pixels.
 pub(super) const LEADER: f64 = 22.0;
+/// Greatest width of the words at a line's end, logical pixels.
+const WIDEST_END: f64 = 230.0;
 /// Height of a row of words above a panel, logical pixels.
 pub(super) const TOP_ROW: f64 = 19.0;
 /// Height of a line with the ordinates' names, logical pixels.
@@ -81,7 +83,7 @@ impl Measured {
         };
         let mut ends = Vec::new();
         for end in &plot.ends {
-            let lines = wrapped(&end.words, BESIDE, wide * 0.3)?;
+            let lines = wrapped(&end.words, BESIDE, (wide * 0.3).min(WIDEST_END))?;
             for line in &lines {
                 right = right.max(LEADER + width(line, BESIDE)? + 4.0);
             }
@@ -132,10 +134,10 @@ impl Measured {
         self.head = self.title.height()
             + rows as f64 * NAME_ROW
             + top_rows as f64 * TOP_ROW
-            + if plot.small { 5.0 } else { 9.0 };
+            + if plot.small { 10.0 } else { 12.0 };
         let (x0, x1) = self.edges();
         self.x_ticks = match plot.x_ticks {
-            true => x_ticks(&plot.x, x1 - x0)?,
+            true => x_ticks(&plot.x, x1 - x0, (self.left, self.right))?,
             false => Vec::new(),
         };
         let lines = self.x_ticks.iter().map(|t| t.1.len()).max().unwrap_or(0);
@@ -210,8 +212,13 @@ fn names(left: &str, right: &str, room: f64) -> Result<Vec<(String, Hang)>, Char
 /// Lines that a name on the abscissa may take.
 const NAME_LINES: usize = 3;
 
-/// Returns the texts below the panel, thinned or broken until none touches its neighbour.
-fn x_ticks(axis: &Axis, room: f64) -> Result<Vec<(f64, Vec<String>)>, ChartError> {
+/// Returns the texts below a panel `room` wide, with `left` and `right` beside it, thinned or broken
+/// until none touches its neighbour.
+fn x_ticks(
+    axis: &Axis,
+    room: f64,
+    (left, right): (f64, f64),
+) -> Result<Vec<(f64, Vec<String>)>, ChartError> {
     let ticks = axis.ticks();
     let apart = |a: f64, b: f64| (axis.share(b) - axis.share(a)) * room;
     if axis.is_named() {
@@ -237,7 +244,14 @@ fn x_ticks(axis: &Axis, room: f64) -> Result<Vec<(f64, Vec<String>)>, ChartError
     }
     let mut sized = Vec::with_capacity(ticks.len());
     for (at, words) in ticks {
-        let words = shortened(&words.replace('\n', " "), Type::TICK, room / 2.0)?;
+        // Centred on its tick, a text must stay within the panel's place.
+        let share = axis.share(at);
+        let half = (share * room + left).min((1.0 - share) * room + right);
+        let words = shortened(
+            &words.replace('\n', " "),
+            Type::TICK,
+            (2.0 * half).min(room / 2.0),
+        )?;
         sized.push((at, width(&words, Type::TICK)? / 2.0, words));
     }
     let fits = |every: usize| {

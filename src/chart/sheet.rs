@@ -6,6 +6,7 @@ use super::framed::Frame;
 use super::key::{Key, Swatch};
 use super::panel::Measured;
 use super::picture::ChartError;
+use super::place::Place;
 use super::plot::Plot;
 use super::theme::MARGIN;
 use super::words::Words;
@@ -113,9 +114,10 @@ impl<'a> Sheet<'a> {
         let mut listed: Vec<Mark> = Vec::new();
         loop {
             let plan = Plan::new(&self, &name, blank, &listed)?;
-            let homeless = plan.homeless(&listed)?;
+            let places = plan.place(&listed)?;
+            let homeless = plan.homeless(&places, &listed);
             if homeless.is_empty() {
-                return plan.draw(blank, &listed);
+                return plan.draw(blank, &places);
             }
             listed.extend(homeless);
             listed.sort_unstable();
@@ -201,29 +203,32 @@ impl<'a> Plan<'a> {
         })
     }
 
-    /// Returns the labels that find no room.
-    fn homeless(&self, listed: &[Mark]) -> Result<Vec<Mark>, ChartError> {
-        let mut homeless = Vec::new();
-        for (row, column, frame) in &self.frames {
-            let here = on_panel(listed, *row, *column);
-            let placed = frame.place(&here)?;
-            let places = placed.iter().enumerate();
-            homeless.extend(
-                places
-                    .filter(|(label, place)| place.is_none() && !here.contains(label))
-                    .map(|(label, _)| (*row, *column, label)),
-            );
-        }
-        Ok(homeless)
+    /// Returns the place of each label of each panel.
+    fn place(&self, listed: &[Mark]) -> Result<Vec<Vec<Option<Place>>>, ChartError> {
+        let placed = self
+            .frames
+            .iter()
+            .map(|(row, column, frame)| frame.place(&on_panel(listed, *row, *column)));
+        placed.collect()
     }
 
-    fn draw(&self, blank: Blank, listed: &[Mark]) -> Result<Canvas, ChartError> {
+    /// Returns the labels that found no room and are not listed yet.
+    fn homeless(&self, places: &[Vec<Option<Place>>], listed: &[Mark]) -> Vec<Mark> {
+        let mut homeless = Vec::new();
+        for ((row, column, _), places) in self.frames.iter().zip(places) {
+            let without = places.iter().enumerate().filter(|(_, p)| p.is_none());
+            let marks = without.map(|(label, _)| (*row, *column, label));
+            homeless.extend(marks.filter(|mark| !listed.contains(mark)));
+        }
+        homeless
+    }
+
+    fn draw(&self, blank: Blank, places: &[Vec<Option<Place>>]) -> Result<Canvas, ChartError> {
         let mut canvas = blank.open(self.height);
         self.heading.draw(&mut canvas, MARGIN, MARGIN)?;
         self.key.draw(&mut canvas, self.key_top)?;
-        for (row, column, frame) in &self.frames {
-            let places = frame.place(&on_panel(listed, *row, *column))?;
-            frame.draw(&mut canvas, &places)?;
+        for ((_, _, frame), places) in self.frames.iter().zip(places) {
+            frame.draw(&mut canvas, places)?;
         }
         self.footing.draw(&mut canvas, MARGIN, self.footing_top)?;
         Ok(canvas)

@@ -4,12 +4,12 @@ use super::axis::{Axis, range};
 use super::canvas::{Blank, Canvas, Pen};
 use super::figure::Paint;
 use super::key::Swatch;
-use super::layer::Along;
+use super::layer::{Along, Dot, Layer};
 use super::overlay::Series;
 use super::picture::ChartError;
 use super::plot::Plot;
 use super::sheet::{GUTTER, Row, Sheet, columns};
-use super::theme::{ASIDE, Dash, MUTED, PAPER, dash};
+use super::theme::{ASIDE, Dash, INK, MUTED, Marker, PAPER, dash};
 use super::{Bound, words::Words};
 
 /// One run.
@@ -65,7 +65,7 @@ impl Paint for SmallMultiples {
     }
 
     fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
-        let across = columns(self.runs.len(), blank.width(), NARROWEST);
+        let across = across(self.runs.len(), (blank.width(), blank.height()));
         let mut rows = Vec::new();
         let last = self.runs.len().div_ceil(across).saturating_sub(1);
         let slot = (blank.width() / across as f64 - GUTTER).max(1.0);
@@ -77,7 +77,7 @@ impl Paint for SmallMultiples {
                 // A panel with nothing below it carries the values of its column.
                 let lowest = index == last || (index + 1) * across + column >= self.runs.len();
                 plot.x_ticks = lowest;
-                if column != 0 {
+                if index != 0 || column != 0 {
                     plot.y_name.clear();
                 }
                 if index != last || column + 1 != line.len() {
@@ -91,7 +91,7 @@ impl Paint for SmallMultiples {
             rows.push(Row {
                 plots,
                 weight: 1.0,
-                least: 92.0,
+                least: LEAST,
             });
             if let Some(row) = rows.last_mut() {
                 row.fill_up(missing);
@@ -101,10 +101,34 @@ impl Paint for SmallMultiples {
     }
 }
 
+/// Width to height that a curve reads best at (common practice, no source).
+const SHAPE: f64 = 1.6;
+/// Height that a panel's texts take, logical pixels.
+const TEXTS: f64 = 56.0;
+/// Height that the texts of the page take, logical pixels.
+const AROUND: f64 = 170.0;
+
+/// Returns how many of `count` panels stand in a row of a page of `size`: as many as bring the panels
+/// nearest to their best shape with few places left empty.
+fn across(count: usize, size: (f64, f64)) -> usize {
+    let most = columns(count, size.0, NARROWEST);
+    let off = |across: usize| {
+        let rows = count.div_ceil(across).max(1);
+        let wide = size.0 / across as f64 - GUTTER;
+        let tall = ((size.1 - AROUND) / rows as f64 - TEXTS).max(LEAST);
+        let empty = (rows * across - count) as f64 / count.max(1) as f64;
+        libm::log(wide / tall / SHAPE).abs() + empty
+    };
+    let choices = (1..=most.max(1)).min_by(|a, b| off(*a).total_cmp(&off(*b)));
+    choices.unwrap_or(1)
+}
+
+/// Least height of a panel, logical pixels.
+const LEAST: f64 = 92.0;
 /// Room for the values of the ordinate, logical pixels.
 const TICKS: f64 = 34.0;
 /// Least width of a panel, logical pixels.
-const NARROWEST: f64 = 150.0;
+const NARROWEST: f64 = 104.0;
 
 impl SmallMultiples {
     fn key(&self) -> Vec<(Swatch, String)> {
@@ -159,7 +183,15 @@ impl SmallMultiples {
         };
         plot.line(&run.name, &run.curve.x, &run.curve.y, pen);
         if let Some((x, y, bound)) = run.mark {
-            plot.mark((x, y), Along::X, bound);
+            plot.layers.push(Layer::Dot(Dot {
+                at: (x, y),
+                marker: Marker::Circle,
+                colour: INK,
+                radius: 3.2,
+                along: Along::X,
+                bound,
+                aside: false,
+            }));
         }
         plot
     }

@@ -9,7 +9,7 @@ use super::layer::Layer;
 use super::picture::ChartError;
 use super::plot::Plot;
 use super::sheet::{Row, Sheet};
-use super::theme::{Dash, MUTED};
+use super::theme::{Dash, MUTED, PAPER};
 use super::words::Words;
 
 /// One step of a treatment's curve.
@@ -76,10 +76,19 @@ impl Paint for Survival {
     }
 
     fn check(&self) -> Result<(), ChartError> {
-        match self.groups.is_empty() {
-            true => Err(ChartError::NoData(self.words.title.clone())),
-            false => Ok(()),
+        if self.groups.is_empty() {
+            return Err(ChartError::NoData(self.words.title.clone()));
         }
+        for group in &self.groups {
+            let bad = |s: &SurvivalStep| !s.time.is_finite() || !s.share.is_finite();
+            if let Some(index) = group.steps.iter().position(bad) {
+                return Err(ChartError::NotFinite {
+                    series: group.treatment.clone(),
+                    index,
+                });
+            }
+        }
+        Ok(())
     }
 
     fn paint(&self, blank: Blank) -> Result<Canvas, ChartError> {
@@ -134,7 +143,9 @@ impl Survival {
             let (x, lower) = group.corners(end, |s| s.interval.map_or(s.share, |i| i.0));
             let (_, upper) = group.corners(end, |s| s.interval.map_or(s.share, |i| i.1));
             if group.steps.iter().any(|s| s.interval.is_some()) {
-                plot.band(&group.treatment, &x, (&lower, &upper), look.colour);
+                // Steps overlap more than curves do: paler than elsewhere.
+                let pale = look.colour.mixed(PAPER, 0.45);
+                plot.band(&group.treatment, &x, (&lower, &upper), pale);
             }
         }
         for (index, group) in self.groups.iter().enumerate() {

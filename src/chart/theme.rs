@@ -162,9 +162,9 @@ impl Marker {
 /// How one treatment looks on every chart of a day or study.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Look {
-    /// Fill and line colour.
+    /// Colour of areas and bands, drawn pale.
     pub colour: Rgb,
-    /// Darker shade for text: at least 4.5:1 on white (WCAG 2.2, 1.4.3).
+    /// Darker shade for text, lines and marks: at least 4.5:1 on white (WCAG 2.2, 1.4.3 and 1.4.11).
     pub ink: Rgb,
     /// Line pattern.
     pub dash: Dash,

@@ -42,6 +42,7 @@ rule! {
 
 fn see_repeated_times(run: &RunRecord) -> Vec<Seen> {
     match run.facts.repeated_times {
+        _ if !is_mixing(run) => Vec::new(),
         0 => Vec::new(),
         n if n + 1 == run.facts.points => vec![
             Seen::new("every reading carries the same time".into())
@@ -69,11 +70,14 @@ rule! {
 const LONG_GAP_S: f64 = 30.0;
 
 fn see_gaps(run: &RunRecord) -> Vec<Seen> {
+    if !is_mixing(run) {
+        return Vec::new();
+    }
     let gaps = &run.facts.gaps;
     let longest = gaps
         .iter()
         .max_by(|a, b| (a.to_s - a.from_s).total_cmp(&(b.to_s - b.from_s)));
-    let Some(longest) = longest else {
+    let Some(longest) = longest.filter(|_| is_mixing(run)) else {
         return Vec::new();
     };
     let length = longest.to_s - longest.from_s;
@@ -114,7 +118,7 @@ const MANY_SPIKES_SHARE: f64 = 0.005;
 
 fn see_spikes(run: &RunRecord) -> Vec<Seen> {
     let spikes = &run.facts.spikes;
-    let Some(first) = spikes.first() else {
+    let Some(first) = spikes.first().filter(|_| is_mixing(run)) else {
         return Vec::new();
     };
     let down = spikes.iter().filter(|s| s.height < 0.0).count();
@@ -145,7 +149,7 @@ rule! {
 
 fn see_saturation(run: &RunRecord) -> Vec<Seen> {
     let count = run.facts.saturated_points;
-    if count == 0 {
+    if count == 0 || !is_mixing(run) {
         return Vec::new();
     }
     vec![match run.conditions.full_scale {
@@ -322,7 +326,7 @@ rule! {
 }
 
 fn see_double_peak(run: &RunRecord) -> Vec<Seen> {
-    if run.facts.peaks.len() < 2 {
+    if !is_mixing(run) || run.facts.peaks.len() < 2 {
         return Vec::new();
     }
     let all: Vec<String> = run

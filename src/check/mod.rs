@@ -6,11 +6,20 @@
 mod archive;
 mod extension;
 mod firmness;
+mod heating;
+mod inflation;
 mod linkage;
 mod loaf;
 mod membrane;
+mod mixer_log;
+mod mixer_log_signal;
 mod mixing_conditions;
 mod mixing_signal;
+mod pin_mixing;
+mod record;
+mod strip;
+mod subsamples;
+mod trend;
 mod uptake;
 
 use crate::record::{Day, Finding, RunRecord};
@@ -90,6 +99,13 @@ fn strict_for_final(run: &RunRecord) -> Level {
     }
 }
 
+/// Returns the least and the greatest of several runs' values, each with the run's index.
+fn extremes(runs: &[(usize, f64)]) -> Option<((usize, f64), (usize, f64))> {
+    let low = runs.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let high = runs.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((*low, *high))
+}
+
 /// Declares a rule: its doc comment is the definition that `explain` prints.
 macro_rules! rule {
     (
@@ -123,14 +139,22 @@ pub(crate) use rule;
 pub fn rules() -> Vec<&'static Rule> {
     [
         archive::RULES,
+        trend::RULES,
         linkage::RULES,
         mixing_conditions::RULES,
         mixing_signal::RULES,
+        record::RULES,
+        pin_mixing::RULES,
+        heating::RULES,
         extension::RULES,
+        strip::RULES,
+        inflation::RULES,
         membrane::RULES,
         uptake::RULES,
         loaf::RULES,
         firmness::RULES,
+        mixer_log_signal::RULES,
+        mixer_log::RULES,
     ]
     .concat()
 }

@@ -4,6 +4,7 @@
 //! is success.
 
 mod amend;
+mod compare;
 mod explain;
 mod export;
 mod print;
@@ -12,7 +13,9 @@ mod profile;
 mod review;
 mod shell;
 mod trace;
+mod trend;
 mod verify;
+mod watch;
 
 use crate::pipeline::ProcessError;
 use crate::schema::ExitStatus;
@@ -47,6 +50,12 @@ safety of a machine or of a flour.";
 enum Command {
     /// Process a day: raw files in, checked metrics, charts and a report out
     Process(process::Options),
+    /// Judge the claims of a study: doughs in, verdicts with their intervals, charts and a report out
+    Compare(compare::Options),
+    /// Plan a study: doughs for each claim, a random run order, and the claims on record before data
+    Plan(compare::PlanOptions),
+    /// Control charts of the reference flour: what an instrument reads, and since when otherwise
+    Trend(trend::Options),
     /// Follow a number to its raw bytes, or raw bytes to every number made from them
     Trace(trace::Options),
     /// Prove that an archive is what was written, and its numbers what its originals give
@@ -132,6 +141,9 @@ pub fn main() -> ExitCode {
     };
     let work = std::panic::AssertUnwindSafe(|| match arguments.command {
         Command::Process(options) => process::run(&options),
+        Command::Compare(options) => compare::run(&options),
+        Command::Plan(options) => compare::run_plan(&options),
+        Command::Trend(options) => trend::run(&options),
         Command::Trace(options) => trace::run(&options),
         Command::Verify(options) => verify::run(&options),
         Command::Amend(options) => amend::run(&options),

@@ -38,13 +38,18 @@ pub(super) struct Options {
     limits: Option<PathBuf>,
     /// Draw no charts
     #[arg(long)]
-    no_charts: bool,
+    pub(super) no_charts: bool,
     /// Threads to use; all cores when left out
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     threads: Option<u16>,
     /// Title of the report
     #[arg(long, value_name = "TEXT")]
     title: Option<String>,
+    /// Go on watching the folders: every so many seconds (2 when left out) new complete files are
+    /// taken in and the report is refreshed; stop with Ctrl-C
+    #[arg(long, value_name = "SECONDS", num_args = 0..=1, default_missing_value = "2",
+          value_parser = clap::value_parser!(u64).range(1..=86_400), conflicts_with = "rederive")]
+    watch: Option<u64>,
     /// Print the plan and the files that would be read, and write nothing
     #[arg(long)]
     dry_run: bool,
@@ -58,6 +63,7 @@ Examples:
   doughtrace process 2026-03-12 --out reports/2026-03-12
   doughtrace process day --out out --profiles my-profiles --format json
   doughtrace process 2026-03-12 --out reports/2026-03-12 --archive lab-archive
+  doughtrace process bench-folder --out reports/today --watch 5
   doughtrace process --rederive --archive lab-archive --out reports/all
 
 Data files end in .csv, .tsv, .txt or .dat; other files are counted and left alone. Raw files are \
@@ -81,6 +87,9 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
     })?;
     if options.dry_run {
         return dry_run(options, &plan);
+    }
+    if let Some(seconds) = options.watch {
+        return super::watch::run(options, plan, seconds);
     }
     let bar = Bar::new(options.no_charts);
     let done = pipeline::process(&plan, &super::made_at()?, &bar);
@@ -136,7 +145,11 @@ fn dry_run(options: &Options, plan: &Plan) -> anyhow::Result<ExitStatus> {
     Ok(ExitStatus::Done)
 }
 
-fn print_summary(options: &Options, plan: &Plan, done: &Processed) -> anyhow::Result<()> {
+pub(super) fn print_summary(
+    options: &Options,
+    plan: &Plan,
+    done: &Processed,
+) -> anyhow::Result<()> {
     let report = plan.out().join("report.html");
     match options.format {
         Format::Json => {
@@ -279,13 +292,13 @@ fn run_lines(done: &Processed) -> Vec<Vec<String>> {
 }
 
 /// Progress on a terminal; nothing elsewhere.
-struct Bar {
-    bar: ProgressBar,
+pub(super) struct Bar {
+    pub(super) bar: ProgressBar,
     passes: u64,
 }
 
 impl Bar {
-    fn new(no_charts: bool) -> Bar {
+    pub(super) fn new(no_charts: bool) -> Bar {
         let bar = if std::io::stderr().is_terminal() {
             ProgressBar::new(0)
         } else {

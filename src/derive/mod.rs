@@ -3,14 +3,29 @@
 //! A method prepares a run once (smoothing, contours, peak); each metric is then a function of what
 //! was prepared. The room knows formulas and their sources, and no file, table or chart.
 
+mod band;
+pub mod basis;
+mod budget;
+mod centre;
+mod clock;
 pub mod extension;
 pub mod firmness;
 mod group;
+pub mod hardening;
+pub mod heating;
+pub mod inflation;
 mod interval;
 pub mod loaf;
 pub mod membrane;
+pub mod mixer_log;
 pub mod mixing;
+pub mod pin_mixing;
+mod place;
+mod signal;
+pub mod spread;
+pub mod strip;
 mod subject;
+mod subsamples;
 pub mod uptake;
 
 pub use group::{Gathered, derive_groups, runs_by_dough};
@@ -19,7 +34,7 @@ use crate::record::{
     Conditions, Grading, MetricResult, Observation, Outcome, ReadCurve, RowRange, Run, RunGroup,
     RunRecord, SignalFacts,
 };
-use crate::schema::{MethodCard, MetricCard, Test, Unit};
+use crate::schema::{Field, MethodCard, MetricCard, Test, Unit};
 use std::sync::Arc;
 
 /// A metric: its card, and the function that reads it from a prepared run.
@@ -157,6 +172,30 @@ pub static METHODS: &[Method] = &[
         groups: None,
     },
     Method {
+        test: Test::PinMixing,
+        card: pin_mixing::card,
+        reads: Reads::Run(pin_mixing::derive),
+        groups: None,
+    },
+    Method {
+        test: Test::Heating,
+        card: heating::card,
+        reads: Reads::Run(heating::derive),
+        groups: Some(heating::derive_groups),
+    },
+    Method {
+        test: Test::Strip,
+        card: strip::card,
+        reads: Reads::Run(strip::derive),
+        groups: Some(strip::groups),
+    },
+    Method {
+        test: Test::Inflation,
+        card: inflation::card,
+        reads: Reads::Run(inflation::derive),
+        groups: Some(inflation::groups),
+    },
+    Method {
         test: Test::Membrane,
         card: membrane::card,
         reads: Reads::Observations(membrane::derive),
@@ -179,6 +218,12 @@ pub static METHODS: &[Method] = &[
         card: firmness::card,
         reads: Reads::Run(firmness::derive),
         groups: Some(firmness::groups),
+    },
+    Method {
+        test: Test::MixerLog,
+        card: mixer_log::card,
+        reads: Reads::Run(mixer_log::derive),
+        groups: Some(mixer_log::groups),
     },
 ];
 
@@ -204,6 +249,26 @@ pub fn derive_observations(observations: &[Observation]) -> Grading {
         }
     }
     all
+}
+
+/// Returns the rejection of a piece that is stated to have slipped or torn at its clamp: its curve
+/// does not show the dough (ISO 5530-2; from memory, medium confidence).
+fn clamp_failure(run: &Run, piece: &str) -> Option<Outcome> {
+    let words = match run.metadata.text(Field::Break)?.trim() {
+        "slipped" => "slipped in its clamp",
+        "clamp" => "tore at the clamp",
+        _ => return None,
+    };
+    Some(Outcome::Rejected(format!(
+        "the {piece} {words}: its curve does not show the dough"
+    )))
+}
+
+/// Returns the rejection of a piece that the operator left out, with the reason given.
+fn left_out(run: &Run) -> Option<Outcome> {
+    let reason = run.metadata.text(Field::LeaveOut)?;
+    let reason = reason.trim();
+    (!reason.is_empty()).then(|| Outcome::Rejected(format!("left out: {reason}")))
 }
 
 /// Returns the lines of the raw file that hold the stretch `from..=to` of the increasing

@@ -56,8 +56,8 @@ pub(crate) fn regress(columns: &[Vec<f64>], y: &[f64]) -> Option<Regression> {
 fn independent_inverse(gram: &DMatrix<f64>) -> Option<DMatrix<f64>> {
     let inverse = gram.clone().cholesky()?.inverse();
     // The diagonal of the inverse is the variance inflation of each column.
-    let dependent = inverse.diagonal().iter().any(|v| !(*v < 1e11));
-    (!dependent).then_some(inverse)
+    let independent = inverse.diagonal().iter().all(|v| *v < 1e11);
+    independent.then_some(inverse)
 }
 
 #[cfg(test)]

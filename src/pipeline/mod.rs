@@ -16,6 +16,8 @@ mod plan;
 mod process;
 mod rederive;
 mod study;
+mod trend;
+mod watch;
 mod work;
 
 use discover::day_label;
@@ -31,3 +33,8 @@ pub use kept::{
 };
 pub use plan::{Plan, Request, read_own_profiles};
 pub use process::{Archived, NoProgress, Processed, Progress, StageTimes, process};
+pub use study::{
+    CompareRequest, Compared, PlanRequest, Planned, StudyPlanned, claim_lines, compare, plan_study,
+};
+pub use trend::{TrendRequest, Trended, trend};
+pub use watch::{Looked, Watch};

@@ -33,6 +33,13 @@ pub(super) struct WrittenFile {
     bytes: u64,
 }
 
+impl WrittenFile {
+    /// Returns its path in the output.
+    pub(super) fn path(&self) -> &str {
+        &self.path
+    }
+}
+
 impl Staging {
     /// Returns an empty folder beside `out`.
     ///
@@ -88,7 +95,7 @@ impl Staging {
         list.push(file);
     }
 
-    fn listed(&self) -> Vec<WrittenFile> {
+    pub(super) fn listed(&self) -> Vec<WrittenFile> {
         let list = self
             .written
             .lock()
@@ -194,7 +201,11 @@ fn first_of_each(day: &Day, key: impl Fn(&RunRecord) -> Option<String>) -> Vec<&
         .collect()
 }
 
-fn write_table<R>(staging: &Staging, table: &Table<R>, rows: &[&R]) -> Result<(), ProcessError> {
+pub(super) fn write_table<R>(
+    staging: &Staging,
+    table: &Table<R>,
+    rows: &[&R],
+) -> Result<(), ProcessError> {
     let (mut csv, mut parquet) = (Vec::new(), Vec::new());
     table::write(table, rows, &mut csv, &mut parquet)?;
     staging.write(&format!("tables/{}.csv", table.name), &csv)?;

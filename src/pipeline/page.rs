@@ -11,7 +11,7 @@ use crate::report::{ChartSet, DayReport, DaySummary, Provenance, ReportIdentity}
 use crate::schema::{Digest, Field};
 
 /// Metrics on page one of the report.
-const HEADLINE: &[&str] = &[
+pub(super) const HEADLINE: &[&str] = &[
     "mixing.water_absorption",
     "mixing.development_time",
     "mixing.stability",
@@ -72,7 +72,7 @@ pub(super) fn head_words(head: &Head) -> String {
     format!("{}:{}", head.seq, head.digest)
 }
 
-fn identity(stamp: &ReportStamp) -> ReportIdentity {
+pub(super) fn identity(stamp: &ReportStamp) -> ReportIdentity {
     ReportIdentity {
         id: stamp.id.clone(),
         version: stamp.version,

@@ -5,12 +5,12 @@ use super::figures::{self, Sketch};
 use super::output::Staging;
 use super::process::Progress;
 use super::{Discovered, FoundFile, Plan, ProcessError, import_file, link};
-use crate::chart::{self, Figure as _, Page, Palette, RunCurve};
+use crate::chart::{self, Figure as _, Page, Paint, Palette};
 use crate::derive;
 use crate::intake::Records;
 use crate::record::{Day, Finding, Run, RunRecord};
 use crate::report::{ChartSet, Picture, PictureError};
-use crate::schema::Test;
+use crate::trend::Trend;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,7 +26,7 @@ pub(super) fn draw(
     plan: &Plan,
     found: &Discovered,
     (day, findings): (&Day, &[Finding]),
-    sketches: &[Sketch],
+    (sketches, trends): (&[Sketch], &[Trend]),
     (staging, progress): (&Staging, &dyn Progress),
 ) -> Result<ChartSet, ProcessError> {
     let palette = figures::palette(day);
@@ -34,6 +34,7 @@ pub(super) fn draw(
         overview: day_pictures(plan, day, findings, sketches, &palette, staging)?,
         runs: Vec::new(),
     };
+    set.overview.extend(control_charts(trends, staging)?);
     let names = chart_names(day);
     let runs: BTreeMap<(&str, &str), usize> = day
         .runs
@@ -129,10 +130,9 @@ fn draw_file(
 }
 
 /// Returns the figure of a run, derived anew; `None` for a run that cannot be drawn.
-fn figure_of(run: &Run, record: &RunRecord, palette: &Palette) -> Option<RunCurve> {
+fn figure_of(run: &Run, record: &RunRecord, palette: &Palette) -> Option<Box<dyn Paint>> {
     let derived = derive::derive_run(run, std::sync::Arc::clone(&record.conditions))?;
-    let drawable = derived.curve.x.len() > 1 && run.test == Test::Mixing;
-    drawable.then(|| figures::mixing_curve(record, &derived.curve, palette))
+    figures::run_figure(run, record, &derived.curve, palette)
 }
 
 fn day_pictures(
@@ -176,6 +176,19 @@ fn day_pictures(
         staging.write(&name, &drawn.png)?;
         pictures.push(shown(&figure.title, &drawn, &name, true)?);
     }
+    for shown_together in figures::dough_figures(day, palette) {
+        let figures::DoughFigure {
+            name,
+            title,
+            figure,
+            runs,
+        } = shown_together;
+        let from = figures::provenance(runs);
+        let drawn = figure.draw(&from).map_err(|e| chart_fault(&title, &e))?;
+        let name = format!("charts/{name}.png");
+        staging.write(&name, &drawn.png)?;
+        pictures.push(shown(&title, &drawn, &name, true)?);
+    }
     for figure in figures::membrane_figures(day, palette) {
         let drawn = figure
             .draw(&from)
@@ -187,6 +200,28 @@ fn day_pictures(
             "charts/membrane-grades.png",
             true,
         )?);
+    }
+    Ok(pictures)
+}
+
+/// Draws the control charts of the reference flour: those out of control, and one of each
+/// instrument that is in control.
+fn control_charts(trends: &[Trend], staging: &Staging) -> Result<Vec<Picture>, ProcessError> {
+    let mut pictures = Vec::new();
+    let mut instruments: BTreeSet<&str> = BTreeSet::new();
+    for trend in trends {
+        let first = instruments.insert(&trend.series.instrument);
+        if !trend.out_now && !first {
+            continue;
+        }
+        let figure = figures::control_chart(trend);
+        let from = figures::provenance_of_results(&trend.series);
+        let drawn = figure
+            .draw(&from)
+            .map_err(|e| chart_fault("control chart", &e))?;
+        let name = format!("charts/control-{}.png", pictures.len() + 1);
+        staging.write(&name, &drawn.png)?;
+        pictures.push(shown(&figure.words.title, &drawn, &name, true)?);
     }
     Ok(pictures)
 }
@@ -216,19 +251,7 @@ fn chart_names(day: &Day) -> Vec<String> {
     day.runs
         .iter()
         .map(|run| {
-            let safe: String = run
-                .id
-                .as_str()
-                .chars()
-                .map(|c| {
-                    if c.is_ascii_alphanumeric() || "-_.".contains(c) {
-                        c
-                    } else {
-                        '_'
-                    }
-                })
-                .collect();
-            let safe = safe.trim_start_matches('.').to_owned();
+            let safe = safe_name(run.id.as_str());
             // Names that differ only in case are one file on some disks.
             let count = seen.entry(safe.to_ascii_lowercase()).or_insert(0);
             *count += 1;
@@ -240,4 +263,20 @@ fn chart_names(day: &Day) -> Vec<String> {
             }
         })
         .collect()
+}
+
+/// Returns `name` as part of a file name: everything but letters, digits and `.-_` replaced, and no
+/// dot in front.
+pub(super) fn safe_name(name: &str) -> String {
+    let safe: String = name
+        .chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || "-_.".contains(c) {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect();
+    safe.trim_start_matches('.').to_owned()
 }

@@ -8,7 +8,7 @@ use crate::profile::{self, Profile};
 use crate::schema::Digest;
 use crate::schema::ParameterCard;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// What the user asked for; everything may be left out but the folders.
@@ -74,6 +74,9 @@ pub struct Plan {
     /// Text of the user's own profiles, by digest.
     #[serde(skip)]
     pub(super) own_texts: BTreeMap<Digest, String>,
+    /// Files to take, where not all of them: others are still arriving.
+    #[serde(skip)]
+    only: Option<BTreeSet<PathBuf>>,
     #[serde(skip)]
     pub(super) input_paths: Vec<PathBuf>,
     #[serde(skip)]
@@ -201,6 +204,7 @@ impl Plan {
                 .into_iter()
                 .map(|text| (Digest::of(text.as_bytes()), text))
                 .collect(),
+            only: None,
             input_paths: request.inputs,
             out: request.out,
             threads: request.threads,
@@ -226,8 +230,24 @@ impl Plan {
     pub fn find_files(&self) -> Result<Discovered, ProcessError> {
         match (&self.archive, self.rederive) {
             (Some(archive), true) => rederive::find_files(archive),
-            _ => discover(&self.input_paths, &self.out),
+            _ => {
+                let mut found = discover(&self.input_paths, &self.out)?;
+                if let Some(only) = &self.only {
+                    found.files.retain(|file| only.contains(&file.path));
+                }
+                Ok(found)
+            }
         }
+    }
+
+    /// Takes only these files from now on: others are still arriving.
+    pub fn take_only(&mut self, files: BTreeSet<PathBuf>) {
+        self.only = Some(files);
+    }
+
+    /// Takes every file that is found again.
+    pub fn take_all(&mut self) {
+        self.only = None;
     }
 
     /// Returns whether files of several day folders are read together.

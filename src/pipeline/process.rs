@@ -7,7 +7,7 @@ use super::link::Sheets;
 use super::output::{Kept, Staging, write_manifest, write_tables};
 use super::page::{Standing, content_digest, head_words, write_report};
 use super::work::{Beside, FileWork, ThreadTimes, work_on};
-use super::{Discovered, FoundFile, Plan, ProcessError, import, link, pictures};
+use super::{Discovered, FoundFile, Plan, ProcessError, import, link, pictures, trend};
 use crate::archive::Head;
 use crate::check;
 use crate::derive;
@@ -146,6 +146,8 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     }
     day.groups = derive::derive_groups(&day.runs);
     day.grading = derive::derive_observations(&day.observations);
+    let trends = trend::of_day(plan.archive.as_ref(), &day)?;
+    day.trends = trend::notes(&trends);
     day.deliveries = limits::judge(&day, &plan.limit_list);
     times.first_pass = begin.elapsed();
 
@@ -158,7 +160,7 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
             plan,
             &found,
             (&day, &findings),
-            &sketches,
+            (&sketches, &trends),
             (&staging, progress),
         ),
         false => Ok(ChartSet::default()),

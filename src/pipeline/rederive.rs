@@ -1,6 +1,7 @@
 //! Every archived run as input again.
 
 use super::kept::{LIMITS, PROFILES, RAW_KIND, find_archive};
+use super::study::STUDIES;
 use super::{Discovered, FoundFile, ProcessError};
 use crate::archive::Archive;
 use crate::profile::BUILTIN_TEXTS;
@@ -34,7 +35,7 @@ pub(super) fn find_files(archive: &Path) -> Result<Discovered, ProcessError> {
     let files = latest(archive)?
         .into_iter()
         .filter(|(name, _)| {
-            let kept_beside = [PROFILES, CERTIFICATES, LIMITS];
+            let kept_beside = [PROFILES, CERTIFICATES, LIMITS, STUDIES];
             !kept_beside.iter().any(|begin| name.starts_with(begin))
         })
         .map(|(name, (_, path))| FoundFile {

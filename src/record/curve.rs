@@ -98,6 +98,15 @@ impl Curve {
         &self.y
     }
 
+    /// Returns the indices of points whose abscissa lies before that of the point before.
+    pub fn steps_back(&self) -> Vec<usize> {
+        let pairs = self.x.windows(2).enumerate();
+        pairs
+            .filter(|(_, pair)| pair[1] < pair[0])
+            .map(|(i, _)| i + 1)
+            .collect()
+    }
+
     /// Returns the number of points; never zero.
     pub fn points(&self) -> usize {
         self.x.len()

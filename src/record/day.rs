@@ -3,7 +3,7 @@
 use super::{
     Calibration, ChangedFile, Conditions, Delivery, Exclusion, Fault, Grading, Metadata,
     MetricResult, Observation, ProfileStamp, RawFile, RowRange, Run, RunGroup, RunSheet,
-    SignalFacts,
+    SignalFacts, TrendNote,
 };
 use crate::schema::{RunId, Test, Unit};
 use std::sync::Arc;
@@ -148,6 +148,8 @@ pub struct Day {
     pub grading: Grading,
     /// Flour lots judged by the limits of their grade, where limits are given.
     pub deliveries: Vec<Delivery>,
+    /// What control charts say of instruments that measured a reference flour on this day.
+    pub trends: Vec<TrendNote>,
     /// Run sheets.
     pub sheets: Vec<RunSheet>,
     /// Files that could not be read.

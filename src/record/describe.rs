@@ -136,6 +136,17 @@ pub fn data_package() -> Value {
     })
 }
 
+/// Returns the data package that describes the CSV tables of a study's output folder.
+pub fn study_package() -> Value {
+    json!({
+        "name": "doughtrace-study",
+        "title": "Claims of one study",
+        "profile": "tabular-data-package",
+        "doughtrace_parquet": ["tables/claims.parquet"],
+        "resources": [resource(&CLAIMS)],
+    })
+}
+
 fn resource<R>(table: &Table<R>) -> Value {
     json!({
         "name": table.name,

@@ -33,6 +33,23 @@ pub struct Peak {
     pub height: f64,
 }
 
+/// The temperatures of a heating run, as its block showed them.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct TemperatureProgramme {
+    /// Mean of the block over the first, constant phase, °C.
+    pub start_c: Option<f64>,
+    /// Rate over the middle of the heating phase, °C/min.
+    pub heating_c_per_min: Option<f64>,
+    /// Mean of the block over the hot phase, °C.
+    pub hot_c: Option<f64>,
+    /// Rate over the middle of the cooling phase, °C/min; negative.
+    pub cooling_c_per_min: Option<f64>,
+    /// Mean of the block over the last phase, °C.
+    pub end_c: Option<f64>,
+    /// Whether the temperature of the dough was recorded.
+    pub dough_recorded: bool,
+}
+
 /// Facts about one recorded signal.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct SignalFacts {
@@ -78,6 +95,10 @@ pub struct SignalFacts {
     pub next_water_ml: Option<f64>,
     /// Flour to weigh for it, g, where it changes with the water (constant dough mass).
     pub next_flour_g: Option<f64>,
+    /// Speed of the mixing tool where it was recorded or stated, 1/min.
+    pub tool_speed_per_min: Option<f64>,
+    /// What a heating run recorded of its temperatures.
+    pub programme: Option<TemperatureProgramme>,
     /// What the abscissa counts, for curves over length.
     pub axis: Option<Axis>,
     /// Abscissa of the record at which the hook first touched the dough, mm.

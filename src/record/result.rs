@@ -65,6 +65,20 @@ impl MetricResult {
         text
     }
 
+    /// Returns the text of parameter `name` in [`MetricResult::parameters`].
+    pub fn parameter(&self, name: &str) -> Option<&str> {
+        let mut parts = self.parameters.split("; ");
+        parts.find_map(|part| part.strip_prefix(name)?.strip_prefix('='))
+    }
+
+    /// Returns the part of the standard uncertainty that every number read with the same instruments
+    /// shares, in the unit of the value, where the method keeps it apart. It does not average out
+    /// over doughs: a mean or difference adds it once (HANDBOOK 19).
+    pub fn shared_u(&self) -> Option<f64> {
+        let u: f64 = self.parameter("shared_u")?.parse().ok()?;
+        (u.is_finite() && u >= 0.0).then_some(u)
+    }
+
     /// Rejects the result for `reason`. It gets an identifier of its own: the one it had still
     /// stands for the number as it was read.
     pub fn reject(&mut self, reason: &str) {

@@ -8,16 +8,26 @@
 //!
 //! [`DaySummary`] is the same answer as plain data, so that the command line and the page agree.
 
+mod document;
+mod figure;
+mod made;
 mod page;
 mod picture;
+mod prose;
 mod provenance;
+pub mod study;
 mod summary;
+mod trend;
 mod wording;
 mod workbook;
 
 pub use picture::{ChartSet, Picture, PictureError};
 pub use provenance::{Provenance, ReportIdentity, Skipped};
+pub use study::{
+    ContrastWords, DesignRow, StudyPicture, StudyReport, StudySource, StudySummary, contrast_words,
+};
 pub use summary::{Counts, DaySummary, NextWater, Redo, Verdict};
+pub use trend::{TrendReport, TrendSection};
 pub use workbook::{Sheet, SheetColumn, WorkbookError, workbook};
 
 use crate::record::{Day, Finding, Outcome};

@@ -83,6 +83,12 @@ ids! {
 }
 
 impl ResultId {
+    /// Returns the identifier that `text` is: 32 hexadecimal digits.
+    pub fn parse(text: &str) -> Option<ResultId> {
+        let sound = text.len() == 32 && text.bytes().all(|b| b.is_ascii_hexdigit());
+        sound.then(|| ResultId(text.to_ascii_lowercase()))
+    }
+
     /// Returns the identifier made of the first 128 bits of `digest`.
     pub fn from_digest(digest: &Digest) -> ResultId {
         ResultId(digest.short().to_owned())

@@ -19,3 +19,4 @@ pub use model::{
 };
 pub use question::{Direction, Margin, Question, Scale, Target};
 pub use resolve::parse;
+pub use words::suggest;

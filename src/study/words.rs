@@ -41,7 +41,7 @@ pub(super) fn near<'w>(text: &str, words: impl IntoIterator<Item = &'w str>) -> 
 }
 
 /// Returns the remedy for a word that is none of `words`.
-pub(super) fn suggest<'w>(text: &str, words: impl IntoIterator<Item = &'w str>) -> String {
+pub fn suggest<'w>(text: &str, words: impl IntoIterator<Item = &'w str>) -> String {
     near(text, words).map_or_else(
         || "write the one that is meant".to_owned(),
         |word| format!("write `{word}` if that is what is meant"),

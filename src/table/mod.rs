@@ -15,9 +15,26 @@ pub use stored::{StoredTable, cells_of, from_parquet, stored_csv, stored_parquet
 
 use thiserror::Error;
 
+/// Returns rows of text as CSV: UTF-8, comma, quotes where needed.
+///
+/// # Errors
+/// [`TableError::Text`] when rows differ in length.
+pub fn csv_of_rows(rows: &[Vec<String>]) -> Result<Vec<u8>, TableError> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        writer.write_record(row)?;
+    }
+    writer
+        .into_inner()
+        .map_err(|error| TableError::Text(error.into_error().into()))
+}
+
 /// Why a table could not be written.
 #[derive(Debug, Error)]
 pub enum TableError {
+    /// Rows of text that are no table.
+    #[error("write CSV: {0}")]
+    Text(#[from] csv::Error),
     /// The table engine refused.
     #[error("table {table}: {source}")]
     Engine {

@@ -103,6 +103,108 @@ fn long_names_and_many_treatments_stay_legible() {
 }
 
 #[test]
+fn long_words_stay_legible_on_every_new_figure() {
+    use samples::{claims, methods, trend};
+    let long = "a name or sentence so long that no label, title, tick or table cell could hold it";
+    let mut figures: Vec<(&str, Box<dyn Figure>)> = Vec::new();
+    let mut heating = methods::heating_curve();
+    heating.treatment = Some(long.into());
+    heating.torque_label = long.into();
+    heating.phases.iter_mut().for_each(|p| p.name = long.into());
+    heating
+        .stages
+        .iter_mut()
+        .for_each(|s| s.label = long.into());
+    figures.push(("heating", Box::new(heating)));
+    let mut strain = methods::strain_hardening();
+    strain.groups[0].treatment = long.into();
+    strain.groups[0].fits[0].label = long.into();
+    figures.push(("strain", Box::new(strain)));
+    let mut log = methods::mixer_log();
+    log.panels[0].y_label = long.into();
+    log.panels[3].readings[0].label = long.into();
+    figures.push(("log", Box::new(log)));
+    let mut balance = methods::temperature_balance();
+    balance.steps.iter_mut().for_each(|s| s.name = long.into());
+    figures.push(("balance", Box::new(balance)));
+    let mut fit = methods::firmness();
+    fit.groups
+        .iter_mut()
+        .for_each(|g| g.treatment = long.into());
+    figures.push(("fit", Box::new(fit)));
+    let mut energy = methods::energy_by_source();
+    energy
+        .groups
+        .iter_mut()
+        .for_each(|g| g.treatment = long.into());
+    energy.sources.iter_mut().for_each(|s| *s = long.into());
+    figures.push(("energy", Box::new(energy)));
+    let mut forest = claims::claims_forest();
+    for claim in forest.panels.iter_mut().flat_map(|p| &mut p.claims) {
+        claim.sentence = long.repeat(3);
+        claim.value_words = long.into();
+        claim.verdict_words = long.replace(' ', "");
+    }
+    figures.push(("forest", Box::new(forest)));
+    let mut paired = claims::paired_dots();
+    paired.treatments.iter_mut().for_each(|t| *t = long.into());
+    paired
+        .differences
+        .iter_mut()
+        .for_each(|d| d.name = long.into());
+    figures.push(("paired", Box::new(paired)));
+    let mut grades = claims::grade_distribution();
+    grades.panels.iter_mut().for_each(|p| p.note = long.into());
+    grades.grades.iter_mut().for_each(|g| *g = long.into());
+    figures.push(("grades", Box::new(grades)));
+    let mut agreement = claims::agreement();
+    agreement
+        .levels
+        .iter_mut()
+        .for_each(|l| l.label = long.into());
+    figures.push(("agreement", Box::new(agreement)));
+    let mut survival = claims::survival();
+    survival
+        .groups
+        .iter_mut()
+        .for_each(|g| g.treatment = long.into());
+    figures.push(("survival", Box::new(survival)));
+    let mut control = trend::control_chart();
+    control.lots = (0..6).map(|i| (4 + i, long.to_owned())).collect();
+    control.names.iter_mut().for_each(|n| *n = long.into());
+    control
+        .signals
+        .iter_mut()
+        .for_each(|s| s.label = long.into());
+    figures.push(("control", Box::new(control)));
+    let mut multiples = trend::small_multiples(40);
+    multiples.runs.iter_mut().for_each(|r| r.note = long.into());
+    multiples.runs.iter_mut().for_each(|r| r.name = long.into());
+    figures.push(("multiples", Box::new(multiples)));
+    let mut delivery = trend::delivery_limits();
+    delivery
+        .strips
+        .iter_mut()
+        .for_each(|s| s.label = long.into());
+    delivery
+        .strips
+        .iter_mut()
+        .for_each(|s| s.metric = long.into());
+    figures.push(("delivery", Box::new(delivery)));
+    for (width, height) in [(480, 320), (640, 400), (1200, 760)] {
+        let page = Page {
+            width,
+            height,
+            dpi: 48,
+        };
+        for (name, figure) in &figures {
+            let drawn = figure.draw_on(&Provenance::default(), page);
+            assert_legible(name, &drawn.unwrap());
+        }
+    }
+}
+
+#[test]
 fn every_mark_is_printed_and_spoken() {
     let figure = samples::crowded_curve();
     let picture = figure.draw(&samples::provenance()).unwrap();

@@ -11,6 +11,8 @@
 mod legible;
 mod pixels;
 mod samples;
+mod vector;
+mod vision;
 
 use doughtrace::chart::*;
 
@@ -52,6 +54,7 @@ fn figures() -> Vec<Sample> {
                 "high-speed",
             ])),
         ),
+        ("extension_close", Box::new(samples::extension_close())),
         (
             "extension_one",
             Box::new(samples::extension_curves(&["two-arm"])),
@@ -435,4 +438,85 @@ fn runs_without_a_value_are_counted_not_drawn() {
         .count();
     assert_eq!(listed, 7, "once in each panel");
     assert!(picture.alt.contains("no value: 2"));
+}
+
+#[test]
+fn pieces_that_tear_together_are_all_named() {
+    let figure = samples::extension_close();
+    let picture = figure.draw(&Provenance::default()).unwrap();
+    for rest in ["45", "90", "135"] {
+        for piece in ["a", "b"] {
+            let words = format!("{rest} min, piece {piece}");
+            let named = picture.labels.iter().filter(|l| l.text == words).count();
+            assert_eq!(named, figure.panels.len(), "{words}");
+        }
+    }
+}
+
+#[test]
+fn the_resolution_changes_pixels_and_nothing_else() {
+    let figure = samples::methods::heating_curve();
+    let from = samples::provenance();
+    let at = |dpi| {
+        let page = Page {
+            width: 800,
+            height: 500,
+            dpi,
+        };
+        figure.draw_on(&from, page).unwrap()
+    };
+    let (screen, print) = (at(96), at(300));
+    assert_eq!(screen.labels, print.labels);
+    assert_eq!((screen.width, print.width), (800, 2500));
+    // 300 dots an inch are 300 / 0.0254 = 11811 dots a metre.
+    let decoded = pixels::decode(&print.png);
+    assert_eq!(decoded.pixels_per_metre, Some(11811));
+    let page = Page {
+        dpi: 1200,
+        ..Page::default()
+    };
+    assert!(matches!(
+        figure.draw_on(&from, page),
+        Err(ChartError::Page { dpi: 1200, .. })
+    ));
+}
+
+#[test]
+fn every_figure_says_what_it_cannot_draw() {
+    let empty: Vec<Box<dyn Figure>> = vec![
+        Box::new(Agreement::default()),
+        Box::new(ClaimsForest::default()),
+        Box::new(ControlChart::default()),
+        Box::new(CurveDifference::default()),
+        Box::new(DeliveryLimits::default()),
+        Box::new(EnergyBySource::default()),
+        Box::new(GradeDistribution::default()),
+        Box::new(HeatingCurve::default()),
+        Box::new(HydrationLines::default()),
+        Box::new(Inflation::default()),
+        Box::new(MixerLog::default()),
+        Box::new(PairedDots::default()),
+        Box::new(RateFit::default()),
+        Box::new(Residuals::default()),
+        Box::new(SmallMultiples::default()),
+        Box::new(StrainHardening::default()),
+        Box::new(Survival::default()),
+        Box::new(TemperatureBalance::default()),
+    ];
+    for figure in empty {
+        let drawn = figure.draw(&Provenance::default());
+        assert!(matches!(drawn, Err(ChartError::NoData(_))), "{drawn:?}");
+    }
+    let mut heating = samples::methods::heating_curve();
+    heating.torque[3] = f64::NAN;
+    assert_eq!(
+        heating.draw(&Provenance::default()),
+        Err(ChartError::NotFinite {
+            series: "torque".into(),
+            index: 3
+        })
+    );
+    let mut survival = samples::claims::survival();
+    survival.groups[0].steps[0].time = f64::INFINITY;
+    assert!(survival.draw(&Provenance::default()).is_err());
 }

@@ -3,9 +3,11 @@
 use super::curve::CurveModel;
 use super::extension::ExtensionRun;
 use super::facts::Facts;
-use super::layout::{ExtensionLayout, GradeLayout, Layout};
+use super::inflation::DiscRun;
+use super::layout::{BubbleLayout, ExtensionLayout, GradeLayout, Layout, StripLayout};
 use super::membrane::GradeRow;
 use super::samples::{Contours, Recorder, Samples};
+use super::strip::StripRun;
 use super::truth::{Covered, Rules, Truth, truth_of};
 use super::water::Dosing;
 
@@ -144,6 +146,10 @@ pub enum FileKind {
     Curves(Layout),
     /// An extension curve in a layout.
     Extension(ExtensionLayout),
+    /// Strips drawn out by a hook in a layout.
+    Strips(StripLayout),
+    /// Discs blown up in a layout.
+    Discs(BubbleLayout),
     /// Grades of membrane stretches in a layout.
     Grades(GradeLayout),
     /// A run sheet.
@@ -167,6 +173,10 @@ pub struct GeneratedFile {
     pub runs: Vec<GeneratedRun>,
     /// Its extension runs.
     pub pieces: Vec<ExtensionRun>,
+    /// Its strips.
+    pub strips: Vec<StripRun>,
+    /// Its discs.
+    pub discs: Vec<DiscRun>,
     /// Its graded stretches.
     pub grades: Vec<GradeRow>,
 }
@@ -180,6 +190,8 @@ impl GeneratedFile {
             bytes,
             runs: Vec::new(),
             pieces: Vec::new(),
+            strips: Vec::new(),
+            discs: Vec::new(),
             grades: Vec::new(),
         }
     }
@@ -197,6 +209,22 @@ impl GeneratedFile {
         let bytes = layout.write(&piece);
         let mut file = GeneratedFile::new(path, FileKind::Extension(layout), bytes);
         file.pieces = vec![piece];
+        file
+    }
+
+    /// Returns a file of strips in `layout`.
+    pub fn of_strips(path: String, layout: StripLayout, strips: Vec<StripRun>) -> GeneratedFile {
+        let bytes = layout.write(&strips);
+        let mut file = GeneratedFile::new(path, FileKind::Strips(layout), bytes);
+        file.strips = strips;
+        file
+    }
+
+    /// Returns a file of discs in `layout`.
+    pub fn of_discs(path: String, layout: BubbleLayout, discs: Vec<DiscRun>) -> GeneratedFile {
+        let bytes = layout.write(&discs);
+        let mut file = GeneratedFile::new(path, FileKind::Discs(layout), bytes);
+        file.discs = discs;
         file
     }
 

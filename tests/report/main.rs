@@ -8,6 +8,7 @@
 mod cards;
 mod island;
 mod page;
+mod study;
 mod summary;
 
 use island::{awkward_day, charts, good_day};

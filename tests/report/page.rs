@@ -7,7 +7,7 @@ use doughtrace::report::{ChartSet, Picture};
 use doughtrace::schema::{RunId, Status};
 
 /// Returns the words of `page`: no tags, entities read, white space folded.
-fn words(page: &str) -> String {
+pub fn words(page: &str) -> String {
     let mut spaced = page.to_owned();
     for end in ["</th>", "</td>", "</dt>", "</p>", "<br>"] {
         spaced = spaced.replace(end, " ");
@@ -33,7 +33,7 @@ fn words(page: &str) -> String {
 }
 
 /// Returns the part of `page` from the heading with `id` to the next heading of the same rank.
-fn part<'a>(page: &'a str, id: &str) -> &'a str {
+pub fn part<'a>(page: &'a str, id: &str) -> &'a str {
     let start = page.find(&format!("<h2 id=\"{id}\">")).unwrap();
     let rest = &page[start..];
     let end = rest[4..].find("<h2 id=").map_or(rest.len(), |end| end + 4);

@@ -18,11 +18,6 @@ fn factors(factors: &[Factor], coding: Coding, terms: &[&[usize]]) -> Design {
     .unwrap()
 }
 
-/// Returns the design of the mean alone.
-fn mean_only(rows: usize) -> Design {
-    Design::new(vec![Variable::Measured(vec![0.0; rows])], vec![]).unwrap()
-}
-
 fn restricted<'d>(design: &'d Design, groupings: &[Factor], y: &[f64]) -> MixedFit<'d> {
     fit_mixed(design, groupings, y, Criterion::Restricted).unwrap()
 }
@@ -42,7 +37,7 @@ fn dyestuff_of_davies() {
         return;
     };
     let (y, batch) = (table.numbers("Yield"), table.factor("Batch"));
-    let design = mean_only(y.len());
+    let design = Design::mean_only(y.len()).unwrap();
     let fit = restricted(&design, std::slice::from_ref(&batch), &y);
     // Balanced: variances from mean squares by hand, 56357.5/5 and 58830/24.
     assert_near("error", fit.error_variance, 58_830.0 / 24.0, 1e-10);
@@ -62,7 +57,7 @@ fn a_variance_that_wants_to_be_negative_is_exactly_zero() {
         return;
     };
     let (y, batch) = (table.numbers("Yield"), table.factor("Batch"));
-    let design = mean_only(y.len());
+    let design = Design::mean_only(y.len()).unwrap();
     let fit = restricted(&design, &[batch], &y);
     assert_eq!(fit.variances[0].to_bits(), 0.0_f64.to_bits());
     assert_printed("deviance", fit.deviance, 161.82828, 1e-5);
@@ -80,7 +75,7 @@ fn pastes_nest() {
     let y = table.numbers("strength");
     let batch = table.factor("batch");
     let sample = table.factor("cask").nested_in(&batch);
-    let design = mean_only(y.len());
+    let design = Design::mean_only(y.len()).unwrap();
     let fit = restricted(&design, &[batch, sample], &y);
     assert_printed("batch", fit.variances[0], 1.65731, 1e-5);
     assert_printed("sample", fit.variances[1], 8.43367, 1e-5);
@@ -304,7 +299,7 @@ fn unbalanced_crossed_and_nested_agree_with_dense_algebra() {
 fn groupings_that_cannot_be_told_apart_are_refused() {
     let y = [1.0, 2.0, 2.5, 4.0, 4.5, 7.0];
     let day = Factor::new(vec![0, 0, 1, 1, 2, 2]);
-    let design = mean_only(6);
+    let design = Design::mean_only(6).unwrap();
     let fit = |groupings: &[Factor]| {
         fit_mixed(&design, groupings, &y, Criterion::Restricted).map(|f| f.variances)
     };

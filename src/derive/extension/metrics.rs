@@ -1,7 +1,8 @@
 //! The metrics of the extension curve.
 
-use super::prepare::{Place, Prepared, Stretch};
+use super::prepare::{Prepared, Stretch};
 use super::settings::{CHART_MM_PER_S, HOOK_MM_PER_S, MILLINEWTON_PER_EU, READ_AT_MM};
+use crate::derive::place::Place;
 use crate::derive::{Metric, Reading, metric};
 use crate::numerics::value_at;
 use crate::record::{Estimate, Outcome};

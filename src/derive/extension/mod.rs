@@ -14,9 +14,10 @@ mod prepare;
 mod settings;
 
 pub use pieces::{PieceMean, piece_means};
-pub use prepare::{Place, Prepared, Stretch, prepare};
+pub use prepare::{Prepared, Stretch, prepare};
 pub use settings::{CHART_MM_PER_S, HOOK_MM_PER_S, MILLINEWTON_PER_EU, READ_AT_MM, Settings};
 
+pub use super::place::Place;
 use super::{Derived, Metric, ReadingContext, lines_of, read_all};
 use crate::record::{Conditions, ReadCurve, Run};
 use crate::schema::{MethodCard, Unit};

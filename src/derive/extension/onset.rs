@@ -1,7 +1,7 @@
 //! Where the force of a noisy record leaves zero: a power law fitted to the first millimetres.
 
-use super::prepare::Place;
 use super::settings::{BACK_MM, RISE_MM};
+use crate::derive::place::Place;
 
 /// Powers tried: from a steep, concave onset to a slightly convex one (project choice).
 const POWERS: (f64, f64) = (0.4, 1.3);

@@ -1,9 +1,12 @@
 //! What is done once per piece before any metric is read: noise, contact, rupture, maximum.
 
-use super::edges::{find_contact, find_rupture, first_stay_above, sudden_loss};
+use super::edges::{find_contact, find_rupture, find_sudden_loss, first_stay_above};
 use super::settings::{CHART_MM_PER_S, HOOK_MM_PER_S, Settings};
-use crate::numerics::{argmax, local_linear, reading_scatter};
-use crate::record::{Curve, Outcome, Run, SignalFacts};
+use crate::derive::centre::{Centre, resolution_u};
+use crate::derive::clamp_failure;
+use crate::derive::place::Place;
+use crate::numerics::{argmax, reading_scatter};
+use crate::record::{Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Unit};
 
 /// An extension curve ready to be read.
@@ -46,32 +49,6 @@ impl Prepared {
     }
 }
 
-/// A place on the abscissa with the stretch in which it may lie, mm from first contact.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
-    /// Best estimate.
-    pub at: f64,
-    /// Earliest.
-    pub low: f64,
-    /// Latest.
-    pub high: f64,
-}
-
-impl Place {
-    /// Returns the standard uncertainty: rectangular between earliest and latest (JCGM 100, 4.3.7).
-    pub fn u(&self) -> f64 {
-        (self.high - self.low) / 12.0_f64.sqrt()
-    }
-
-    fn shifted(self, by: f64) -> Place {
-        Place {
-            at: self.at - by,
-            low: self.low - by,
-            high: self.high - by,
-        }
-    }
-}
-
 /// The part of the record in which the piece was stretched.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stretch {
@@ -103,7 +80,7 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
         points: curve.points(),
         axis: Some(curve.axis()),
         missing_cells: run.missing_cells,
-        time_steps_back: steps_back(curve),
+        time_steps_back: curve.steps_back(),
         ..SignalFacts::default()
     };
     let mut p = Prepared {
@@ -126,7 +103,7 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
     p.noise = reading_scatter(&p.x, &p.y);
     p.facts.scatter = Some(p.noise);
     p.stretch = find_stretch(&mut p);
-    if let Some(outcome) = stated_failure(run).or_else(|| wrong_abscissa(p.axis)) {
+    if let Some(outcome) = clamp_failure(run, "piece").or_else(|| wrong_abscissa(p.axis)) {
         p.stretch = Err(outcome);
     }
     p
@@ -146,26 +123,6 @@ fn blocked(settings: Settings, outcome: Outcome) -> Prepared {
         stretch: Err(outcome),
         facts: SignalFacts::default(),
     }
-}
-
-fn steps_back(curve: &Curve) -> Vec<usize> {
-    let pairs = curve.x().windows(2).enumerate();
-    pairs
-        .filter(|(_, pair)| pair[1] < pair[0])
-        .map(|(i, _)| i + 1)
-        .collect()
-}
-
-/// Pieces that slip or tear at the clamp are rejected (ISO 5530-2; from memory, medium confidence).
-fn stated_failure(run: &Run) -> Option<Outcome> {
-    let words = match run.metadata.text(Field::Break)?.trim() {
-        "slipped" => "the piece slipped in its clamp",
-        "clamp" => "the piece tore at the clamp",
-        _ => return None,
-    };
-    Some(Outcome::Rejected(format!(
-        "{words}: its curve does not show the dough"
-    )))
 }
 
 fn wrong_abscissa(axis: Axis) -> Option<Outcome> {
@@ -197,7 +154,7 @@ fn find_stretch(p: &mut Prepared) -> Result<Stretch, Outcome> {
     let zero = contact.place.at;
     p.facts.contact_mm = Some(zero);
     p.facts.rupture_mm = rupture.map(|r| r.place.at);
-    p.facts.sudden_loss = sudden_loss(p, above, last, top);
+    p.facts.sudden_loss = find_sudden_loss(p, above, last, top);
     let first = contact.first.min(last);
     let lowered = smooth(p, first, last, top);
     let highest = argmax(&p.centre, first..last + 1, |_| true).unwrap_or(last);
@@ -220,28 +177,10 @@ fn find_stretch(p: &mut Prepared) -> Result<Stretch, Outcome> {
 /// Sets the centre between readings `first` and `last`, and the uncertainty of its readings;
 /// returns how far smoothing may have lowered the maximum.
 fn smooth(p: &mut Prepared, first: usize, last: usize, top: f64) -> f64 {
-    let step = least_step(&p.y) / 12.0_f64.sqrt();
-    if p.noise <= p.settings.quiet_share * top || last <= first {
-        p.u_reading = p.noise.hypot(step);
-        return 0.0;
-    }
-    let half = p.half_width();
     let (x, y) = (&p.x[first..=last], &p.y[first..=last]);
-    let smoothed = local_linear(x, y, half);
-    let highest = |values: &[f64]| values.iter().copied().fold(f64::MIN, f64::max);
-    let lowered = (highest(&local_linear(x, y, 0.5 * half)) - highest(&smoothed)).abs();
-    let readings = x.iter().filter(|v| (*v - x[x.len() / 2]).abs() <= half);
-    let averaged = readings.count().max(1) as f64;
-    p.u_reading = (p.noise / averaged.sqrt()).hypot(step);
-    p.centre[first..=last].copy_from_slice(&smoothed);
-    lowered
-}
-
-/// Returns the resolution of the record: the least difference between two of its readings.
-fn least_step(y: &[f64]) -> f64 {
-    let mut sorted = y.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let steps = sorted.windows(2).map(|pair| pair[1] - pair[0]);
-    let least = steps.filter(|s| *s > 1e-9).fold(f64::MAX, f64::min);
-    if least < f64::MAX { least } else { 0.0 }
+    let least = p.settings.quiet_share * top;
+    let centre = Centre::of(x, y, (p.noise, least), p.half_width());
+    p.u_reading = centre.u_reading.hypot(resolution_u(&p.y));
+    p.centre[first..=last].copy_from_slice(&centre.y);
+    centre.u_top
 }

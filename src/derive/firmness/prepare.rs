@@ -1,7 +1,9 @@
 //! What is done once per slice before any metric is read: noise and contact.
 
 use super::settings::{RISE_MM, STRAIGHT_MM, Settings};
-use crate::numerics::{Crossing, first_rise_above_for, reading_scatter, regress_line, value_at};
+use crate::numerics::{
+    Crossing, first_rise_above_for, least_step, reading_scatter, regress_line, value_at,
+};
 use crate::record::{Curve, Outcome, Run, SignalFacts};
 use crate::schema::{Axis, Channel, Field, Quantity};
 
@@ -96,7 +98,7 @@ fn unreadable(run: &Run, curve: &Curve, facts: &SignalFacts) -> Option<Outcome> 
 /// Finds contact, sets the abscissa to zero there, and returns the uncertainty of its place.
 fn find_contact(p: &mut Prepared) -> Result<f64, Outcome> {
     p.noise = reading_scatter(&p.x, &p.y);
-    p.resolution = smallest_step(&p.y);
+    p.resolution = least_step(&p.y);
     p.facts.scatter = Some(p.noise);
     let level = p.settings.trigger_n;
     let starts_loaded = p.y.first().is_some_and(|force| *force >= level);
@@ -188,13 +190,6 @@ fn line_of_rise(p: &Prepared, start: f64, length: f64) -> Option<Rise> {
         };
     }
     Some(rise)
-}
-
-/// Returns the smallest difference between two readings in a row that is not nought.
-fn smallest_step(y: &[f64]) -> f64 {
-    let steps = y.windows(2).map(|w| (w[1] - w[0]).abs());
-    let least = steps.filter(|s| *s > 1e-9).fold(f64::INFINITY, f64::min);
-    if least.is_finite() { least } else { 0.0 }
 }
 
 impl Prepared {

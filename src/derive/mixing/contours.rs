@@ -1,7 +1,8 @@
 //! The band of a mixing curve: upper and lower contour, and what cannot be known of them.
 
 use super::settings::{BLADE_PERIOD_S, Settings};
-use crate::numerics::{local_linear, local_linear_at, rolling_extent, rolling_mean};
+use crate::derive::band::{Ripple, raw_contours};
+use crate::numerics::{local_linear, local_linear_at, rolling_mean};
 
 /// The contours of the band.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,27 +121,11 @@ fn with_noise(y: Vec<f64>, raw: Vec<f64>, half: f64, memory_s: f64) -> Contour {
     }
 }
 
-/// Returns the share of a half band that sampling every `dt` can miss when looked at over
-/// `periods` blade periods: readings fall on phases of the blade period, and the largest gap
-/// between two phases hides at most `1 - cos(pi * gap * 3)` of the fastest component (three turns
-/// of the fast blade per joint period).
-pub fn missed_share(dt: f64, periods: u32) -> f64 {
-    // More readings than this leave no gap worth the name.
-    let count = (f64::from(periods) * BLADE_PERIOD_S / dt)
-        .floor()
-        .clamp(0.0, 5000.0) as usize;
-    let mut phases: Vec<f64> = (0..=count)
-        .map(|i| (i as f64 * dt / BLADE_PERIOD_S).fract())
-        .collect();
-    phases.sort_unstable_by(f64::total_cmp);
-    let wrap = 1.0 + phases.first().copied().unwrap_or(0.0);
-    let mut gap: f64 = 0.0;
-    for pair in phases.windows(2) {
-        gap = gap.max(pair[1] - pair[0]);
-    }
-    gap = gap.max(wrap - phases.last().copied().unwrap_or(0.0));
-    1.0 - libm::cos((std::f64::consts::PI * 3.0 * gap).min(std::f64::consts::PI))
-}
+/// The blades: three turns of the fast one in a joint period.
+const BLADES: Ripple = Ripple {
+    period_s: BLADE_PERIOD_S,
+    fastest: 3.0,
+};
 
 /// Returns the largest part of a ripple of the blades that survives averaging over two windows, in
 /// s, when sampled every `dt`: sampling folds a frequency to its distance from the nearest multiple
@@ -169,9 +154,8 @@ pub fn surviving_ripple(dt: f64, first_window_s: f64, second_window_s: f64) -> f
 /// Returns the number of blade periods over which contours can be read at sampling `dt`, with the
 /// share they may miss; `None` when even the most periods leave too much unseen.
 pub fn periods_for(dt: f64, settings: &Settings) -> Option<(u32, f64)> {
-    (settings.contour_periods..=settings.most_contour_periods)
-        .map(|periods| (periods, missed_share(dt, periods)))
-        .find(|(_, missed)| *missed <= settings.tolerated_miss)
+    let range = settings.contour_periods..=settings.most_contour_periods;
+    BLADES.periods_for(dt, range, settings.tolerated_miss)
 }
 
 /// Returns the contours of the signal `y` sampled every `dt` seconds.
@@ -204,10 +188,12 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
         return (Contours::Unknown(reason), centre);
     };
     let half = 0.5 * f64::from(periods) * BLADE_PERIOD_S;
-    let trend = rolling_mean(t, y, half);
-    let residual: Vec<f64> = y.iter().zip(&trend).map(|(a, b)| a - b).collect();
-    let (top, bottom) = rolling_extent(t, &residual, half);
-    let widths: Vec<f64> = top.iter().zip(&bottom).map(|(a, b)| a - b).collect();
+    let (raw_upper, raw_lower) = raw_contours(t, y, half);
+    let widths: Vec<f64> = raw_upper
+        .iter()
+        .zip(&raw_lower)
+        .map(|(a, b)| a - b)
+        .collect();
     let width = crate::numerics::median_of_some(&widths).unwrap_or(0.0);
     let height = y.iter().copied().fold(0.0_f64, f64::max);
     if width < settings.least_band_share * height {
@@ -219,9 +205,6 @@ pub fn read_contours(t: &[f64], y: &[f64], dt: f64, settings: &Settings) -> (Con
             smooth_line(t, y.to_vec(), settings, dt),
         );
     }
-    let add =
-        |extreme: &[f64]| -> Vec<f64> { trend.iter().zip(extreme).map(|(a, b)| a + b).collect() };
-    let (raw_upper, raw_lower) = (add(&top), add(&bottom));
     let memory = 2.0 * half;
     let mut upper = smooth_line(t, raw_upper, settings, memory);
     let mut lower = smooth_line(t, raw_lower, settings, memory);
@@ -259,7 +242,7 @@ mod tests {
 
     #[test]
     fn missed_share_is_nothing_for_dense_and_everything_for_one_phase() {
-        assert!(missed_share(0.01, 2) < 0.002);
-        assert!((missed_share(BLADE_PERIOD_S, 5) - 2.0).abs() < 1e-9);
+        assert!(BLADES.missed_share(0.01, 2.0 * BLADE_PERIOD_S) < 0.002);
+        assert!((BLADES.missed_share(BLADE_PERIOD_S, 5.0 * BLADE_PERIOD_S) - 2.0).abs() < 1e-9);
     }
 }

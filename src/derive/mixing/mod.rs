@@ -10,7 +10,6 @@ mod peak;
 mod prepare;
 mod settings;
 mod shape;
-mod signal;
 pub mod water;
 
 pub use contours::{Contour, Contours};

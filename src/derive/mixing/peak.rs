@@ -5,7 +5,7 @@ use super::prepare::Prepared;
 use super::settings::SLOW_BLADE_PER_MIN;
 use super::shape::{contour_pair, development_s};
 use crate::derive::{Metric, Reading, metric, or_outcome};
-use crate::numerics::value_at;
+use crate::numerics::{area_between, value_at};
 use crate::record::Outcome;
 use crate::schema::{Bowl, Unit};
 
@@ -77,7 +77,7 @@ fn read_work_to_peak(p: &Prepared, _: &'static str) -> Reading {
             "dough mass not stated, nor flour and water from which it follows".into(),
         ));
     };
-    let area = area_under_centre(p, tp);
+    let area = area_between(&p.t, &p.centre.y, 0.0, tp);
     let omega = SLOW_BLADE_PER_MIN / 60.0 * std::f64::consts::TAU;
     let per_fu_s = torque_per_fu_nm(bowl) * omega / (dough_g / 1000.0) / 1000.0;
     let u_tp = (peak.plateau_end_interval_s.1 - peak.plateau_end_interval_s.0) / 4.0;
@@ -85,21 +85,6 @@ fn read_work_to_peak(p: &Prepared, _: &'static str) -> Reading {
     let u_torque = area * per_fu_s * (0.2 / 9.8) / 3.0_f64.sqrt();
     let u = (peak.height * u_tp * per_fu_s).hypot(u_torque);
     Reading::of(Outcome::exact(area * per_fu_s, u)).over(0.0, tp)
-}
-
-/// Area under the centre from water contact to `end_s`, in its unit times seconds: trapezoids, the
-/// first and last cut at the limits.
-fn area_under_centre(p: &Prepared, end_s: f64) -> f64 {
-    let mut area = 0.0;
-    for (t, y) in p.t.windows(2).zip(p.centre.y.windows(2)) {
-        let (from, to) = (t[0].max(0.0), t[1].min(end_s));
-        let step = t[1] - t[0];
-        if to > from && step > 0.0 {
-            let at = |when: f64| y[0] + (y[1] - y[0]) * ((when - t[0]) / step);
-            area += 0.5 * (at(from) + at(to)) * (to - from);
-        }
-    }
-    area
 }
 
 /// The metrics of this file, in report order.

@@ -1,10 +1,12 @@
 //! What is done once per run before any metric is read: time zero, spikes, contours, peak.
 
 use super::contours::{Contour, Contours, read_contours, smooth_line};
-use super::settings::{ACCEPTED_FU, Settings, TARGET_FU};
-use super::signal::{bridge_markers, clean, count_saturation};
-use crate::numerics::{argmax, first_fall_below_for, median_of_some, prominent_maxima, value_at};
-use crate::record::{Conditions, Curve, Gap, Peak, Run, SignalFacts};
+use super::settings::{ACCEPTED_FU, BLADE_PERIOD_S, Settings, TARGET_FU};
+use crate::derive::band::supplied_traces;
+use crate::derive::clock::{time_facts, time_zero, u_time_s, unusable_time};
+use crate::derive::signal::{SpikeFilter, bridge_markers, bridge_spikes, count_saturated};
+use crate::numerics::{argmax, first_fall_below_for, prominent_maxima, value_at};
+use crate::record::{Conditions, Peak, Run, SignalFacts};
 use crate::schema::{Channel, Unit};
 
 /// A mixing curve ready to be read.
@@ -92,7 +94,7 @@ impl Prepared {
     /// Returns the standard uncertainty of reading time off the record: half a sampling step
     /// either way, rectangular (JCGM 100, 4.3.7).
     pub fn u_time_s(&self) -> f64 {
-        self.facts.sampling_s / 12.0_f64.sqrt()
+        u_time_s(self.facts.sampling_s)
     }
 }
 
@@ -116,7 +118,13 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
     }
     let t: Vec<f64> = curve.x().iter().map(|x| x - zero).collect();
     let scale = curve.y().iter().copied().fold(0.0_f64, f64::max) / TARGET_FU;
-    let mut cleaned = clean(&t, curve.y(), &settings, (scale, zero), &mut facts);
+    let filter = SpikeFilter {
+        half_window_s: 0.5 * f64::from(settings.outlier_periods) * BLADE_PERIOD_S,
+        limit: settings.outlier_limit,
+        floor: settings.least_scatter_fu * scale.max(f64::MIN_POSITIVE),
+        from_s: settings.wetting_s,
+    };
+    let mut cleaned = bridge_spikes(&t, curve.y(), &filter, zero, &mut facts);
     bridge_markers(
         &t,
         &mut cleaned,
@@ -152,7 +160,11 @@ pub fn prepare(run: &Run, conditions: std::sync::Arc<Conditions>, settings: Sett
         contours,
         facts,
     };
-    prepared.facts.saturated_points = count_saturation(&prepared, &cleaned);
+    prepared.facts.saturated_points = count_saturated(
+        &cleaned[prepared.start.min(cleaned.len())..],
+        prepared.conditions.full_scale,
+        settings.clipped_readings as usize,
+    );
     prepared.peak = find_peak(&mut prepared);
     prepared
 }
@@ -178,95 +190,16 @@ fn unreadable(
     }
 }
 
-/// Most time that a record may begin after water contact, s: the wetting is in it, or nothing is.
-const LATEST_START_S: f64 = 60.0;
-
-/// Returns why the record's times cannot be used, if they cannot.
-fn unusable_time(run: &Run, curve: &Curve, facts: &SignalFacts) -> Option<String> {
-    let (first, last) = (curve.x()[0], curve.x()[curve.points() - 1]);
-    let zero = facts.time_zero_s;
-    if !facts.time_zero_inferred && !(first - LATEST_START_S..=last).contains(&zero) {
-        return Some(format!(
-            "water contact is stated at {zero:.0} s, but the record runs from {first:.0} to {last:.0} s"
-        ));
-    }
-    if let Some(&index) = facts.time_steps_back.first() {
-        return Some(format!(
-            "time steps back at line {} of the file",
-            run.line_of(index)
-        ));
-    }
-    (facts.sampling_s <= 0.0)
-        .then(|| "the record has no two readings at different times".to_owned())
-}
-
-/// Returns points, length, sampling, steps back and pauses of the record.
-fn time_facts(curve: &Curve) -> SignalFacts {
-    let x = curve.x();
-    let steps: Vec<f64> = x.windows(2).map(|w| w[1] - w[0]).collect();
-    let positive: Vec<f64> = steps.iter().copied().filter(|s| *s > 0.0).collect();
-    let sampling_s = median_of_some(&positive).unwrap_or(0.0);
-    let mut facts = SignalFacts {
-        points: x.len(),
-        duration_s: x[x.len() - 1] - x[0],
-        sampling_s,
-        ..SignalFacts::default()
-    };
-    for (i, step) in steps.iter().enumerate() {
-        if *step < 0.0 {
-            facts.time_steps_back.push(i + 1);
-        } else if *step == 0.0 {
-            facts.repeated_times += 1;
-        } else if *step > 2.0 * sampling_s + 1e-9 {
-            // A gap is more than two sampling periods (HANDBOOK 8.1).
-            facts.gaps.push(Gap {
-                from_s: x[i],
-                to_s: x[i + 1],
-                index: i + 1,
-            });
-        }
-    }
-    facts
-}
-
-/// Returns water contact on the record's clock: as stated, else the clock's zero, else its start.
-fn time_zero(curve: &Curve, conditions: &Conditions, facts: &mut SignalFacts) -> f64 {
-    if let Some(stated) = conditions.water_contact_s {
-        return stated;
-    }
-    facts.time_zero_inferred = true;
-    let first = curve.x()[0];
-    // A clock that starts within a minute of zero counts from water contact (or from just before
-    // it, with negative times); any other clock counts from somewhere else.
-    if first <= 60.0 && curve.x()[curve.points() - 1] > 0.0 {
-        0.0
-    } else {
-        first
-    }
-}
-
 /// Returns the three traces of a file that supplies them.
 fn supplied(run: &Run, t: &[f64], settings: &Settings) -> Option<(Contours, Contour)> {
-    let (upper, lower) = (run.curve(Channel::Upper)?, run.curve(Channel::Lower)?);
-    if upper.points() != t.len() || lower.points() != t.len() {
-        return None;
-    }
-    let middle: Vec<f64> = match run.curve(Channel::Middle) {
-        Some(middle) if middle.points() == t.len() => middle.y().to_vec(),
-        _ => upper
-            .y()
-            .iter()
-            .zip(lower.y())
-            .map(|(a, b)| 0.5 * (a + b))
-            .collect(),
-    };
+    let traces = supplied_traces(run, t.len())?;
     // A supplied trace already averages over the instrument's own window, about two blade periods.
-    let memory = f64::from(settings.contour_periods) * super::settings::BLADE_PERIOD_S;
+    let memory = f64::from(settings.contour_periods) * BLADE_PERIOD_S;
     let contours = Contours::Supplied {
-        upper: smooth_line(t, upper.y().to_vec(), settings, memory),
-        lower: smooth_line(t, lower.y().to_vec(), settings, memory),
+        upper: smooth_line(t, traces.upper.to_vec(), settings, memory),
+        lower: smooth_line(t, traces.lower.to_vec(), settings, memory),
     };
-    Some((contours, smooth_line(t, middle, settings, memory)))
+    Some((contours, smooth_line(t, traces.middle, settings, memory)))
 }
 
 /// Finds the counted peak and notes peaks, spread and rise in the facts.

@@ -2,7 +2,7 @@
 
 use super::contours::{Contour, Contours};
 use super::prepare::{CountedPeak, Prepared};
-use crate::derive::{Metric, Reading, metric, or_outcome};
+use crate::derive::{Metric, Reading, clock, metric, or_outcome};
 use crate::numerics::{argmax, first_fall_below_for, value_at};
 use crate::record::{Estimate, Outcome};
 use crate::schema::Unit;
@@ -25,14 +25,7 @@ pub(super) fn contour_pair(p: &Prepared) -> Result<(&Contour, &Contour), Outcome
 /// Returns an exact time in minutes from seconds, with an interval in seconds and the resolution of
 /// the record added in quadrature.
 pub(super) fn time_outcome(p: &Prepared, at_s: f64, interval_s: (f64, f64)) -> Outcome {
-    let resolution = 2.0 * p.u_time_s();
-    let low = at_s - (at_s - interval_s.0).hypot(resolution);
-    let high = at_s + (interval_s.1 - at_s).hypot(resolution);
-    let std = (high - low) / 4.0;
-    match Estimate::with_interval(at_s / 60.0, low / 60.0, high / 60.0, std / 60.0) {
-        Ok(estimate) => Outcome::Exact(estimate),
-        Err(error) => Outcome::NotComputable(error.to_string()),
-    }
+    clock::time_outcome(p.u_time_s(), at_s, interval_s)
 }
 
 /// Returns the development time in seconds (ISO-modelled reading), or why it is not exact.

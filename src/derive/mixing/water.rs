@@ -7,19 +7,13 @@ use crate::derive::{Metric, Reading, metric, or_outcome};
 use crate::record::Outcome;
 use crate::schema::{Bowl, Procedure, Purpose, Unit};
 
-/// Standard moisture of the flour basis, % (ICC 115/1).
-pub const BASIS_PCT: f64 = 14.0;
+pub use crate::derive::basis::{BASIS_PCT, mass_at_14_g};
 
 /// Returns the flour mass in g to weigh for `bowl` at `moisture_pct` % as is, so that it holds the
 /// dry matter of the nominal mass at 14 %. This formula agrees with every row of the published
 /// table (ISO 5530-1, as transcribed in TCVN 7848-1:2015) but one misprint (HANDBOOK 1.2).
 pub fn flour_mass_g(bowl: Bowl, moisture_pct: f64) -> f64 {
     bowl.flour_g() * (100.0 - BASIS_PCT) / (100.0 - moisture_pct)
-}
-
-/// Returns the mass in g at 14 % moisture of `mass_g` of flour at `moisture_pct` % as is.
-pub fn mass_at_14_g(mass_g: f64, moisture_pct: f64) -> f64 {
-    mass_g * (100.0 - moisture_pct) / (100.0 - BASIS_PCT)
 }
 
 /// Returns ml of water per FU by which a run misses 500 FU, for `flour_14_g` of flour at 14 %

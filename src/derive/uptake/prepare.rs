@@ -60,7 +60,7 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
     p.facts = SignalFacts {
         points: curve.points(),
         missing_cells: run.missing_cells,
-        time_steps_back: steps_back(curve),
+        time_steps_back: curve.steps_back(),
         duration_s: curve.x().last().unwrap_or(&0.0) - curve.x().first().unwrap_or(&0.0),
         ..SignalFacts::default()
     };
@@ -85,11 +85,6 @@ pub fn prepare(run: &Run, settings: Settings) -> Prepared {
         p.facts.scatter = Some(law.fit.residual_deviation);
     }
     p
-}
-
-fn steps_back(curve: &Curve) -> Vec<usize> {
-    let x = curve.x();
-    (1..x.len()).filter(|&i| x[i] < x[i - 1]).collect()
 }
 
 /// Returns the moisture in % of dry mass, or why it is not to be had.

@@ -65,7 +65,9 @@ fn line(x: &[f64], y: &[f64], ratio: f64, out: Option<usize>) -> Option<(f64, f6
     let excess = yy - ratio * xx;
     let root = (excess * excess + 4.0 * ratio * xy * xy).sqrt();
     let slope = (excess + root) / (2.0 * xy);
-    slope.is_finite().then(|| (slope, mean_y - slope * mean_x))
+    slope
+        .is_finite()
+        .then_some((slope, mean_y - slope * mean_x))
 }
 
 /// Returns √((n−1)/n·Σ(v − v̄)²) of the values found with one pair left out (Tukey 1958).

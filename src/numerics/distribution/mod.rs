@@ -15,7 +15,7 @@ mod student;
 
 use super::error;
 
-pub use chi_squared::chi_squared_upper;
+pub use chi_squared::{chi_squared_quantile, chi_squared_upper};
 pub use fisher::{fisher_quantile, fisher_upper};
 pub use noncentral::{noncentral_t_cdf, noncentral_t_quantile, noncentral_t_upper};
 pub use normal::{normal_cdf, normal_density, normal_quantile};

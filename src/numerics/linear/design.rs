@@ -156,6 +156,15 @@ impl Design {
         })
     }
 
+    /// Returns the design of a mean alone: one coefficient, no variable.
+    ///
+    /// # Errors
+    /// `TooFew` without an observation.
+    pub fn mean_only(rows: usize) -> Result<Self, FitError> {
+        // A variable without a term adds nothing but the number of rows.
+        Self::new(vec![Variable::Measured(vec![0.0; rows])], Vec::new())
+    }
+
     /// How many observations the design has.
     pub fn rows(&self) -> usize {
         self.rows

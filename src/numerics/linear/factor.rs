@@ -1,4 +1,4 @@
-//! A grouping of observations: treatments, blocks, days, doughs.
+//! A grouping of observations: treatments, blocks, days, batches.
 
 /// The level of each observation of one factor, counted from 0.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,8 +28,8 @@ impl Factor {
         (Self { codes, levels }, names)
     }
 
-    /// Returns the factor whose levels are the pairs of levels of both that occur together: doughs
-    /// numbered anew on each day become doughs within days. Levels are sorted by `outer` first.
+    /// Returns the factor whose levels are the pairs of levels of both that occur together: batches
+    /// numbered anew on each day become batches within days. Levels are sorted by `outer` first.
     /// Observations beyond the shorter of both are left out.
     pub fn nested_in(&self, outer: &Factor) -> Self {
         let pairs: Vec<(usize, usize)> = outer
@@ -82,8 +82,8 @@ mod tests {
             (day.codes(), names),
             (&[1, 0, 1, 0][..], vec!["mon", "tue"])
         );
-        let dough = Factor::new(vec![0, 0, 1, 0]);
-        let within = dough.nested_in(&day);
+        let batch = Factor::new(vec![0, 0, 1, 0]);
+        let within = batch.nested_in(&day);
         assert_eq!((within.codes(), within.levels()), (&[1, 0, 2, 0][..], 3));
         assert_eq!(within.counts(), [2, 1, 1]);
     }

@@ -20,7 +20,10 @@ pub(super) struct Effects {
     pub with_residuals: Vec<f64>,
     /// r'r.
     pub residual_sum: f64,
-    pub observations: usize,
+    /// Degrees of freedom of the error variance.
+    pub df: f64,
+    /// Whether the likelihood is that of the residuals.
+    pub restricted: bool,
 }
 
 impl Effects {
@@ -29,7 +32,12 @@ impl Effects {
     /// # Errors
     /// `Lengths`; `TooFew` for a grouping with one level; `NotEstimable` for a grouping that is the
     /// same as another, as the single observations, or as fixed effects.
-    pub fn of(design: &Design, groupings: &[Factor], residuals: &[f64]) -> Result<Self, FitError> {
+    pub fn of(
+        design: &Design,
+        groupings: &[Factor],
+        residuals: &[f64],
+        restricted: bool,
+    ) -> Result<Self, FitError> {
         let spans = ordered_spans(groupings);
         for grouping in groupings {
             require_length(design.rows(), grouping.len())?;
@@ -62,7 +70,12 @@ impl Effects {
             with_design: design.basis.columns.iter().map(|c| gathered(c)).collect(),
             with_residuals: gathered(residuals),
             residual_sum: residuals.iter().map(|r| r * r).sum(),
-            observations: design.rows(),
+            df: if restricted {
+                (design.rows() - design.rank()) as f64
+            } else {
+                design.rows() as f64
+            },
+            restricted,
             cross,
             spans,
         };

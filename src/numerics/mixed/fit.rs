@@ -63,8 +63,8 @@ pub fn fit_mixed<'d>(
         return Err(FitError::NoVariation);
     }
     let restricted = criterion == Criterion::Restricted;
-    let products = Effects::of(design, groupings, &residuals)?;
-    let optimum = minimise(&products, restricted)?;
+    let products = Effects::of(design, groupings, &residuals, restricted)?;
+    let optimum = minimise(&products)?;
     for (sum, change) in coordinates.iter_mut().zip(&optimum.change) {
         *sum += change;
     }
@@ -90,7 +90,7 @@ pub fn fit_mixed<'d>(
             .collect(),
         error_variance: optimum.error_variance,
         deviance: optimum.deviance + of_coding,
-        satterthwaite: Satterthwaite::of(&products, &optimum, restricted)?,
+        satterthwaite: Satterthwaite::of(&products, &optimum)?,
         information: optimum.information,
         coordinates,
         residuals,

@@ -1,6 +1,6 @@
 //! Linear mixed models: fixed effects of a design, random intercepts of any groupings.
 //!
-//! Groupings may be nested (doughs within days within flours, by
+//! Groupings may be nested (samples within batches within lots, by
 //! [`Factor::nested_in`](super::linear::Factor::nested_in)) or crossed. Variances are estimated by
 //! restricted or full maximum likelihood, with exact zeros where the data ask for them; contrasts
 //! carry degrees of freedom after Satterthwaite. A design with blocks as a grouping instead of a

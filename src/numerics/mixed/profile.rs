@@ -22,12 +22,11 @@ pub(super) struct Profile<'e> {
     pub error_variance: f64,
     /// Twice the negative log-likelihood, without the constant of the design's coding.
     pub deviance: f64,
-    restricted: bool,
 }
 
 impl<'e> Profile<'e> {
     /// Returns the profile at `ratios`; `None` where rounding leaves no positive error variance.
-    pub fn at(effects: &'e Effects, ratios: &[f64], restricted: bool) -> Option<Self> {
+    pub fn at(effects: &'e Effects, ratios: &[f64]) -> Option<Self> {
         let scale = effects.scale(ratios);
         let factors = effects.pattern.factorise(&scale);
         let solved = |column: &[f64]| {
@@ -53,14 +52,14 @@ impl<'e> Profile<'e> {
         let of_design: f64 = (0..rank)
             .map(|i| 2.0 * libm::log(information.l_dirty()[(i, i)]))
             .sum();
-        let df = degrees_of_freedom(effects, restricted);
+        let df = effects.df;
         let error_variance = weighted_sum / df;
         if error_variance.is_nan() || error_variance <= 0.0 {
             return None;
         }
         let deviance = df * (1.0 + libm::log(2.0 * PI * error_variance))
             + factors.log_determinant()
-            + if restricted { of_design } else { 0.0 };
+            + if effects.restricted { of_design } else { 0.0 };
         Some(Self {
             effects,
             ratios: ratios.to_vec(),
@@ -69,14 +68,8 @@ impl<'e> Profile<'e> {
             change: change.iter().copied().collect(),
             error_variance,
             deviance,
-            restricted,
             scale,
         })
-    }
-
-    /// The degrees of freedom of the error variance.
-    pub fn df(&self) -> f64 {
-        degrees_of_freedom(self.effects, self.restricted)
     }
 
     /// Returns Z'V⁻¹x for x given as Z'x.
@@ -112,7 +105,7 @@ impl<'e> Profile<'e> {
     /// of Z'Py: half the derivatives of the two parts of the deviance.
     pub fn parts(&self) -> Vec<(f64, f64)> {
         let residuals = self.weighted_residuals();
-        let design = if self.restricted {
+        let design = if self.effects.restricted {
             self.weighted_design()
         } else {
             Vec::new()
@@ -128,7 +121,7 @@ impl<'e> Profile<'e> {
                 } else {
                     self.trace_at_zero(span.clone())
                 };
-                if self.restricted {
+                if self.effects.restricted {
                     trace -= self.design_share(&design, span.clone());
                 }
                 (trace, dot(own, own))
@@ -169,13 +162,4 @@ impl<'e> Profile<'e> {
         let parts = self.parts();
         parts.iter().map(|(t, s)| t - s / error_variance).collect()
     }
-}
-
-fn degrees_of_freedom(effects: &Effects, restricted: bool) -> f64 {
-    let fixed = if restricted {
-        effects.with_design.len()
-    } else {
-        0
-    };
-    (effects.observations - fixed) as f64
 }

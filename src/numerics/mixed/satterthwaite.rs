@@ -26,24 +26,20 @@ impl Satterthwaite {
     ///
     /// # Errors
     /// `NotConverged` where the deviance is flat: two components cannot be told apart.
-    pub fn of(
-        effects: &Effects,
-        profile: &Profile<'_>,
-        restricted: bool,
-    ) -> Result<Self, FitError> {
+    pub fn of(effects: &Effects, profile: &Profile<'_>) -> Result<Self, FitError> {
         let free: Vec<usize> = (0..profile.ratios.len())
             .filter(|i| profile.ratios[*i] > 0.0)
             .collect();
         let size = free.len() + 1;
         let variance = profile.error_variance;
         let mut curvature = DMatrix::zeros(size, size);
-        curvature[(0, 0)] = profile.df() / (variance * variance);
+        curvature[(0, 0)] = effects.df / (variance * variance);
         let parts = profile.parts();
         for (column, moved) in free.iter().enumerate() {
             let cross = parts[*moved].1 / (variance * variance);
             curvature[(0, column + 1)] = cross;
             curvature[(column + 1, 0)] = cross;
-            let slopes = second_derivatives(effects, profile, restricted, *moved)?;
+            let slopes = second_derivatives(effects, profile, *moved)?;
             for (row, i) in free.iter().enumerate() {
                 curvature[(row + 1, column + 1)] = slopes[*i];
             }
@@ -90,7 +86,6 @@ impl Satterthwaite {
 fn second_derivatives(
     effects: &Effects,
     profile: &Profile<'_>,
-    restricted: bool,
     moved: usize,
 ) -> Result<DVector<f64>, FitError> {
     let difference = |relative: f64| {
@@ -98,7 +93,7 @@ fn second_derivatives(
         let gradient_at = |change: f64| {
             let mut ratios = profile.ratios.clone();
             ratios[moved] += change;
-            let there = Profile::at(effects, &ratios, restricted);
+            let there = Profile::at(effects, &ratios);
             let there = there.ok_or(FitError::NotConverged)?;
             Ok(DVector::from_vec(there.gradient(profile.error_variance)))
         };

@@ -162,7 +162,7 @@ pub fn fit_proportional_odds(data: OrdinalData) -> Result<ProportionalOdds, Ordi
     let endless = errors.as_ref().is_none_or(|errors| {
         let spans = data.columns.iter().map(|c| span(c));
         let scales = std::iter::repeat_n(1.0, cuts).chain(spans);
-        errors.iter().zip(scales).any(|(e, s)| !(e * s < ENDLESS))
+        !errors.iter().zip(scales).all(|(e, s)| e * s < ENDLESS)
     });
     let separated = endless || plain.as_ref().is_none_or(|m| !m.converged);
     let found = if separated {

@@ -1,9 +1,9 @@
-//! The number of doughs.
+//! The number of units.
 
 use super::probability::{Aim, power};
 use crate::numerics::error::{FitError, require_count, require_open_unit, require_positive};
 
-/// How doughs are laid out; one of each treatment per block or pair.
+/// How units are laid out; one of each treatment per block or pair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Layout {
     /// Groups without blocks, one error from all of them.
@@ -22,14 +22,14 @@ pub enum Layout {
 
 impl Layout {
     /// Returns the standard error of the difference of two treatments and its degrees of freedom,
-    /// for `count` doughs of each treatment and the standard `deviation` of single doughs within
+    /// for `count` units of each treatment and the standard `deviation` of single units within
     /// groups or blocks (of differences for pairs).
     ///
     /// # Errors
-    /// `TooFew` for fewer than two treatments or doughs, `OutOfRange` for a deviation that is not
+    /// `TooFew` for fewer than two treatments or units, `OutOfRange` for a deviation that is not
     /// positive.
     pub fn error(self, count: usize, deviation: f64) -> Result<(f64, f64), FitError> {
-        require_count("doughs", 2, count)?;
+        require_count("units", 2, count)?;
         require_positive("deviation", deviation)?;
         let n = count as f64;
         let of_groups = deviation * (2.0 / n).sqrt();
@@ -47,16 +47,16 @@ impl Layout {
     }
 }
 
-/// A number of doughs and what it achieves.
+/// A number of units and what it achieves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Planned {
-    /// Doughs of each treatment: blocks, where there are some.
+    /// Units of each treatment: blocks, where there are some.
     pub count: usize,
     /// Power at that number.
     pub power: f64,
 }
 
-/// Returns the smallest number of doughs per treatment, up to `most`, at which the test of `aim` at
+/// Returns the smallest number of units per treatment, up to `most`, at which the test of `aim` at
 /// level `alpha` has at least the `wanted` power when the difference is truly `truth`; `None` where
 /// `most` do not suffice.
 ///
@@ -75,7 +75,7 @@ pub fn smallest_count(
         let power = power(aim, truth, error, df, alpha)?;
         Ok::<_, FitError>(Planned { count, power })
     };
-    // Double until enough, then halve the gap: power rises with the number of doughs.
+    // Double until enough, then halve the gap: power rises with the number of units.
     let mut enough = at(2)?;
     let mut too_few = 1;
     while enough.power < wanted {

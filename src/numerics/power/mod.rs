@@ -1,4 +1,4 @@
-//! How likely a study settles its question, and how many doughs that takes.
+//! How likely a study settles its question, and how many units of replication that takes.
 //!
 //! All from Student's t, never from its normal approximation: HANDBOOK V-TOSTn shows the difference.
 

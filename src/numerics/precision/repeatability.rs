@@ -47,7 +47,7 @@ impl Repeatability {
 }
 
 /// Returns the pooled standard deviation within `groups` of replicates; groups of one say nothing
-/// and are left out. Groups may differ in level and size: days, flours, doughs.
+/// and are left out. Groups may differ in level and size: days, lots, levels.
 ///
 /// # Errors
 /// `TooFew` without a group of two, `NotFinite` with the place within its group.

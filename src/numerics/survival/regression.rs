@@ -267,7 +267,8 @@ pub fn fit_times(data: TimeData, law: TimeLaw) -> Result<TimeFit, TimeFault> {
             let (low, high) = column.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
                 (l.min(*v), h.max(*v))
             });
-            !(inverse[(*k, *k)].sqrt() * (high - low) < ENDLESS)
+            let over_scale = inverse[(*k, *k)].sqrt() * (high - low);
+            over_scale.is_nan() || over_scale >= ENDLESS
         })
         .map(|k| k - 1)
         .collect();

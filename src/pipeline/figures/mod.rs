@@ -1,22 +1,27 @@
 //! Figures from records: plain data put where a chart expects it. No metric is computed here.
 
+mod control;
+mod doughs;
 mod extension;
 mod membrane;
 mod mixing;
 mod overlay;
 mod overview;
+mod single;
 
+pub(super) use control::{control_chart, provenance_of_results};
+pub(super) use doughs::{DoughFigure, dough_figures};
 pub(super) use extension::extension_figures;
 pub(super) use membrane::membrane_figures;
-pub(super) use mixing::mixing_curve;
 pub(super) use overlay::overlays;
 pub(super) use overview::day_overview;
+pub(super) use single::run_figure;
 
-use crate::chart::{DotState, Palette, Provenance};
+use crate::chart::{Counts, DotState, Palette, Provenance, Words, caption};
 use crate::numerics::value_at;
 use crate::record::{Day, Finding, MetricResult, ReadCurve, RunRecord};
 use crate::report;
-use crate::schema::{Field, Level, Purpose, Test};
+use crate::schema::{Field, Level, Purpose, ResultId, Test};
 use std::collections::BTreeSet;
 
 /// A run's centre line on a coarse grid, kept for the figures of the day.
@@ -113,6 +118,55 @@ fn words(result: &MetricResult) -> String {
                 .to_owned()
         }
         None => format!("{}: {}", card.name, result.outcome.status()),
+    }
+}
+
+/// Returns the texts around the figure of one run.
+fn words_around(run: &RunRecord, palette: &Palette, notes: Vec<String>) -> Words {
+    let stated = [
+        Some(run.file.name.clone()),
+        run.conditions
+            .sample_id
+            .as_ref()
+            .map(|id| format!("flour {id}")),
+        run.conditions
+            .batch_id
+            .as_ref()
+            .map(|id| format!("dough {id}")),
+        run.conditions.treatment.clone(),
+    ];
+    let ids: Vec<ResultId> = run.results.iter().map(|result| result.id.clone()).collect();
+    let counts = Counts {
+        runs: 1,
+        ..Counts::default()
+    };
+    Words {
+        title: run.id.to_string(),
+        subtitle: stated.into_iter().flatten().collect::<Vec<_>>().join(" · "),
+        palette: palette.clone(),
+        notes,
+        caption: caption(counts, &format!("{} readings", run.facts.points), &ids),
+    }
+}
+
+/// Returns the texts around a figure of several runs and doughs.
+fn day_words<'r>(
+    title: &str,
+    palette: &Palette,
+    (runs, doughs): (usize, usize),
+    results: impl Iterator<Item = &'r MetricResult>,
+) -> Words {
+    let ids: Vec<ResultId> = results.map(|result| result.id.clone()).collect();
+    let counts = Counts {
+        runs,
+        doughs,
+        blocks: 0,
+    };
+    Words {
+        title: title.to_owned(),
+        palette: palette.clone(),
+        caption: caption(counts, "", &ids),
+        ..Words::default()
     }
 }
 

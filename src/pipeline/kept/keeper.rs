@@ -413,6 +413,34 @@ impl Keeper {
         changes
     }
 
+    /// Enters the report of a study, unless the archive has it.
+    pub fn commit_study_report(
+        &mut self,
+        series: &str,
+        (title, page): (&str, &[u8]),
+        stamp: &ReportStamp,
+        claims: Vec<String>,
+    ) -> Result<(), ProcessError> {
+        if stamp.known {
+            return Ok(());
+        }
+        let mut event = self.event(Action::Report);
+        event.parameters = json!({
+            "series": series,
+            "version": stamp.version,
+            "supersedes": stamp.supersedes,
+            "changes": stamp.changes,
+            "claims": claims.len(),
+            "head_printed": self.head(),
+        });
+        let (digest, bytes) = (Digest::of(page), page.len() as u64);
+        let mut item = Item::with_digest(REPORT_KIND, title, &digest, bytes).made_from(claims);
+        item.id = Some(stamp.id.clone());
+        event.outputs.push(item);
+        self.commit(event, Vec::new())?;
+        Ok(())
+    }
+
     /// Enters a report, unless the archive has it.
     pub fn commit_report(
         &mut self,

@@ -2,6 +2,7 @@
 //! calibrated, reviewed and reported.
 
 use super::super::ProcessError;
+use super::super::study::CLAIM_KIND;
 use crate::archive::{Action, Entry, Item, Reader};
 use crate::record::{Calibration, Exclusion, FieldValue, Origin, Review, Run, RunRecord};
 use crate::schema::{Digest, Field, InstrumentId};
@@ -180,6 +181,8 @@ pub struct Known {
     superseded: BTreeMap<(u64, String), u64>,
     /// Latest version of each name.
     pub(super) versions: BTreeMap<String, Digest>,
+    /// Identifiers of the claims judged.
+    pub claims: Vec<String>,
     /// Digests of the segments.
     pub(super) segments: BTreeSet<Digest>,
 }
@@ -203,6 +206,11 @@ impl Known {
             known.learn(&entry?);
         }
         Ok(known)
+    }
+
+    /// Returns whether `digest` is that of the latest version of the file `name`.
+    pub(in crate::pipeline) fn is_latest(&self, name: &str, digest: &Digest) -> bool {
+        self.versions.get(name) == Some(digest)
     }
 
     /// Returns the digests of the latest version of each kept file.
@@ -237,6 +245,11 @@ impl Known {
             Action::Calibrate => self.learn_calibration(entry),
             Action::Review => self.learn_review(entry),
             Action::Report => self.learn_report(entry),
+            Action::Compare => {
+                let claims = entry.event.outputs.iter().filter(|i| i.kind == CLAIM_KIND);
+                self.claims
+                    .extend(claims.filter_map(|item| item.id.clone()));
+            }
             _ => {}
         }
     }

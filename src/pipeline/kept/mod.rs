@@ -44,10 +44,11 @@ pub use verify::{Miss, Recomputed, Verified, verify};
 
 pub(super) use in_force::{Part, each_part};
 pub(super) use keeper::Keeper;
-pub(super) use known::{LIMITS, PROFILES, RAW_KIND};
+pub(super) use known::{LIMITS, PROFILES, RAW_KIND, instrument_key};
 pub(super) use place::{
     ARCHIVE, is_archive, parent_of, part_prefix, put_back, refuse_buried_archive, refuse_overlap,
     remove_without_archive,
 };
 pub(super) use rejected::rejected_runs;
+pub(super) use replay::{Replay, raw_inputs};
 pub(super) use unit::{Received, Recipe, Unit};

@@ -1,8 +1,8 @@
 //! Definitions: metrics, parameters, rules, and the words for statuses and levels.
 
 use super::findings::level_words;
-use super::prose::{Prose, paragraphs, prose};
 use crate::report::DayReport;
+use crate::report::prose::{Prose, paragraphs, prose};
 use crate::report::wording::{heading, significant, unit_words};
 use crate::schema::{Address, Level, MethodCard, MetricCard, RuleCard, Status};
 use serde::Serialize;
@@ -28,7 +28,7 @@ struct Method {
 
 /// A metric.
 #[derive(Serialize)]
-struct Metric {
+pub(in crate::report) struct Metric {
     id: &'static str,
     anchor: String,
     symbol: &'static str,
@@ -116,10 +116,13 @@ pub(super) fn lay_out(report: &DayReport<'_>) -> Definitions {
 fn touches_jets(report: &DayReport<'_>) -> bool {
     let of_runs = report.day.runs.iter().map(|r| &r.conditions.treatment);
     let of_observations = report.day.observations.iter().map(|o| &o.treatment);
-    of_runs
-        .chain(of_observations)
-        .flatten()
-        .any(|treatment| treatment.to_lowercase().contains("jet"))
+    let treatments = of_runs.chain(of_observations).flatten();
+    mentions_jet(treatments.map(String::as_str))
+}
+
+/// Returns whether a treatment mixes with a water jet.
+pub(in crate::report) fn mentions_jet<'t>(mut treatments: impl Iterator<Item = &'t str>) -> bool {
+    treatments.any(|treatment| treatment.to_lowercase().contains("jet"))
 }
 
 fn method(card: &MethodCard) -> Method {
@@ -139,7 +142,8 @@ fn method(card: &MethodCard) -> Method {
     }
 }
 
-fn metric(card: &MetricCard) -> Metric {
+/// Returns the definition of a metric.
+pub(in crate::report) fn metric(card: &MetricCard) -> Metric {
     let several = card.variants.len() > 1;
     let variants = card.variants.iter().filter(|_| several);
     Metric {
@@ -182,7 +186,7 @@ fn address(address: &Address) -> String {
 }
 
 /// Returns the anchor of a metric's definition.
-pub(super) fn metric_anchor(id: &str) -> String {
+pub(in crate::report) fn metric_anchor(id: &str) -> String {
     format!("metric-{}", anchor_part(id))
 }
 

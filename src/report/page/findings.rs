@@ -1,10 +1,10 @@
 //! Findings with what to do next, by level and rule.
 
 use super::definitions::rule_anchor;
-use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::Finding;
 use crate::report::DayReport;
+use crate::report::prose::{Prose, prose};
 use crate::report::wording::heading;
 use crate::schema::{Level, RuleCard, RunId};
 use serde::Serialize;

@@ -1,9 +1,9 @@
 //! Page one: is the day good, what must be redone, with how much water, and the main numbers.
 
 use super::metrics::{Cell, Column, GroupedRows, headline_table};
-use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Fault, RunRecord};
+use crate::report::prose::{Prose, prose};
 use crate::report::summary::WorstLevels;
 use crate::report::wording::{heading, volume_ml};
 use crate::report::{DayReport, DaySummary, Verdict};

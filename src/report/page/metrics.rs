@@ -2,10 +2,10 @@
 
 use super::definitions::metric_anchor;
 use super::front::{RunRow, Standing};
-use super::prose::{Prose, prose};
 use super::run_anchor;
 use crate::record::{Day, MetricResult, RunRecord};
 use crate::report::DayReport;
+use crate::report::prose::{Prose, prose};
 use crate::report::summary::WorstLevels;
 use crate::report::wording::{heading, reading, unit_words};
 use crate::schema::{MethodCard, MetricCard};

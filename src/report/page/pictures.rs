@@ -1,9 +1,9 @@
 //! Pictures of the page: the day at a glance, then one run each.
 
 use super::run_anchor;
+use crate::report::figure::Figure;
 use crate::report::{DayReport, Picture};
 use crate::schema::RunId;
-use minijinja::Value;
 use serde::Serialize;
 
 /// Start of the anchors of the pictures of single runs.
@@ -14,21 +14,6 @@ const RUN_PICTURES: &str = "chart";
 pub(super) struct Pictures {
     overview: Vec<Figure>,
     runs: Vec<Figure>,
-}
-
-/// One picture.
-#[derive(Serialize)]
-struct Figure {
-    id: String,
-    title: String,
-    alt: String,
-    /// Address, known to hold unreserved or base64 characters only.
-    source: Value,
-    embedded: bool,
-    width: Option<u32>,
-    height: Option<u32>,
-    /// Anchor of the run it shows.
-    anchor: Option<String>,
 }
 
 /// Returns the pictures of `report`.
@@ -58,14 +43,5 @@ fn anchor(prefix: &str, index: usize) -> String {
 fn figure(report: &DayReport<'_>, id: String, picture: &Picture) -> Figure {
     let run = picture.run_id.as_ref();
     let index = run.and_then(|run| report.day.runs.iter().position(|r| &r.id == run));
-    Figure {
-        id,
-        title: picture.title.clone(),
-        alt: picture.alt.clone(),
-        source: Value::from_safe_string(picture.source().to_owned()),
-        embedded: picture.is_embedded(),
-        width: picture.size().map(|(width, _)| width),
-        height: picture.size().map(|(_, height)| height),
-        anchor: index.map(run_anchor),
-    }
+    Figure::new(id, picture, index.map(run_anchor))
 }

@@ -2,9 +2,9 @@
 
 use super::pictures::chart_anchor;
 use super::run_anchor;
-use crate::record::{MetricResult, ProfileStamp, RawFile, Review, RowRange, RunRecord};
+use crate::record::{MetricResult, ProfileStamp, RawFile, RowRange, RunRecord};
 use crate::report::DayReport;
-use crate::report::ReportIdentity;
+use crate::report::made::Made;
 use crate::report::wording::{counted, reading, unit_words};
 use crate::schema::Field;
 use serde::Serialize;
@@ -15,14 +15,10 @@ const TRACES_UP_TO_RUNS: usize = 200;
 
 /// Where everything came from.
 #[derive(Serialize)]
-pub(super) struct Trace {
-    tool_version: String,
-    generated_at: String,
+pub(super) struct Trace<'a> {
+    made: Made<'a>,
     inputs: Vec<String>,
     plan: String,
-    ledger_head: Option<String>,
-    report: Option<ReportIdentity>,
-    reviews: Vec<Review>,
     skipped: Vec<SkippedRow>,
     files: Vec<FileRow>,
     profiles: Vec<ProfileStamp>,
@@ -92,19 +88,15 @@ struct ResultRow {
 }
 
 /// Returns the provenance of `report`.
-pub(super) fn lay_out(report: &DayReport<'_>) -> Trace {
+pub(super) fn lay_out<'a>(report: &DayReport<'a>) -> Trace<'a> {
     let provenance = report.provenance;
     let runs = &report.day.runs;
     let shown = runs.len() <= TRACES_UP_TO_RUNS;
     let traces = runs.iter().enumerate().filter(|_| shown);
     Trace {
-        tool_version: provenance.tool_version.clone(),
-        generated_at: provenance.generated_at.clone(),
+        made: Made::of(provenance),
         inputs: provenance.inputs.clone(),
         plan: provenance.plan.clone(),
-        ledger_head: provenance.ledger_head.clone(),
-        report: provenance.report.clone(),
-        reviews: provenance.reviews.clone(),
         skipped: provenance
             .skipped
             .iter()

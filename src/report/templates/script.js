@@ -107,11 +107,14 @@
   }
 
   function copy(table) {
-    var lines = Array.from(table.rows).filter(function (row) {
+    copyLines(Array.from(table.rows).filter(function (row) {
       return !row.hidden && row.offsetParent !== null;
     }).map(function (row) {
       return Array.from(row.cells).map(cellText).join("\t");
-    });
+    }));
+  }
+
+  function copyLines(lines) {
     if (!navigator.clipboard) {
       said.textContent = "This browser does not allow copying here.";
       return;
@@ -140,6 +143,16 @@
     });
     said.textContent = shown + " rows shown.";
   }
+
+  document.querySelectorAll("pre.copied").forEach(function (list) {
+    var name = document.getElementById(list.getAttribute("aria-labelledby")).textContent;
+    var tools = document.createElement("div");
+    tools.className = "tools";
+    tools.appendChild(button("Copy", "Copy " + name, function () {
+      copyLines(list.textContent.split("\n"));
+    }));
+    list.before(tools);
+  });
 
   document.querySelectorAll("table.sortable").forEach(function (table) {
     Array.from(table.tHead.rows[0].cells).forEach(function (th, column) {

@@ -3,6 +3,7 @@
 use super::methods::{sampled, words};
 use super::{Noise, consistency};
 use doughtrace::chart::*;
+use doughtrace::record::Grade;
 
 fn claim(
     sentence: &str,
@@ -283,9 +284,10 @@ pub fn grade_distribution() -> GradeDistribution {
             "216 pieces of 18 doughs in 3 blocks; weighted kappa 0.71 (0.62 to 0.79); results c1d2e3f40516 … 98a7b6c5d4e3",
         ),
         x_label: "mixing time / min".into(),
-        grades: ["0 none", "1 poor", "2 fair", "3 good", "4 very good"]
-            .map(String::from)
-            .to_vec(),
+        grades: Grade::ALL
+            .iter()
+            .map(|grade| format!("{} {}", grade.digit(), grade.words()))
+            .collect(),
         panels: vec![
             panel("spiral", 8.0, "reference"),
             panel("two-arm", 10.0, "odds 1.4 (0.8 to 2.4)"),

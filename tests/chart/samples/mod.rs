@@ -378,6 +378,35 @@ pub fn extension_curves(treatments: &[&str]) -> ExtensionCurves {
     }
 }
 
+/// Six pieces of one dough that tear within 10 mm: their names must not cover each other.
+pub fn extension_close() -> ExtensionCurves {
+    let mut figure = extension_curves(&["spiral", "two-arm"]);
+    for panel in &mut figure.panels {
+        let pieces = panel.curves.clone();
+        panel.curves = pieces
+            .iter()
+            .flat_map(|curve| [(curve, "a"), (curve, "b")])
+            .enumerate()
+            .map(|(i, (curve, piece))| {
+                let end = 140.0 + 1.8 * i as f64;
+                let stretch = end / curve.x.last().unwrap();
+                let mut near = curve.clone();
+                near.piece = format!("piece {piece}");
+                near.x.iter_mut().for_each(|x| *x *= stretch);
+                near.y.iter_mut().for_each(|y| *y *= 1.0 + 0.01 * i as f64);
+                let reading = near.e.as_mut().unwrap();
+                (reading.x, reading.y) = (end, near.y[400]);
+                reading.label = format!("{end:.0} mm");
+                let reading = near.rm.as_mut().unwrap();
+                (reading.x, reading.y) = (reading.x * stretch, reading.y * (1.0 + 0.01 * i as f64));
+                near.r50 = None;
+                near
+            })
+            .collect();
+    }
+    figure
+}
+
 pub fn membrane_grades(graders: &[&str], each: usize) -> MembraneGrades {
     let mut noise = Noise(41);
     let panels = [("spiral", 8.0), ("two-arm", 10.0), ("high-speed", 5.0)]

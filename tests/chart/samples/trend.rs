@@ -58,7 +58,7 @@ pub fn control_chart() -> ControlChart {
         words: words(
             "Instrument 2 reads 7 FU high since 3 March",
             "reference flour Saltmarrow R (invented) on mixer 2 · 40 runs from 5 January to 24 March",
-            "40 runs of 40 doughs; limits from the first 20 runs, frozen on 2 February; EWMA 0.2, CUSUM k 0.5, h 5; results 1f2e3d4c5b6a … 7a8b9c0d1e2f",
+            "40 runs of 40 doughs; limits from the first 19 runs, frozen on 2 February; EWMA 0.2, CUSUM k 0.5, h 5; results 1f2e3d4c5b6a … 7a8b9c0d1e2f",
         ),
         x_label: "date of the run".into(),
         y_label: "consistency / FU".into(),
@@ -77,7 +77,7 @@ pub fn control_chart() -> ControlChart {
             lower: vec![500.0 - 3.0 * s; n],
             upper: vec![500.0 + 3.0 * s; n],
         },
-        baseline: Some((0, 19)),
+        baseline: Some((0, 18)),
         ewma: Some((
             mean,
             ControlLimits {
@@ -192,13 +192,13 @@ pub fn delivery_limits() -> DeliveryLimits {
                 "between: 88 FU ± 6",
             ),
             strip(
-                "falling number / s",
+                "maximum resistance / EU",
                 228.0,
                 9.0,
                 (Some(250.0), Some(350.0)),
                 9.0,
                 Delivery::Reject,
-                "reject: 228 s ± 9",
+                "reject: 228 EU ± 9",
             ),
         ],
     }

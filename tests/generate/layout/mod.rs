@@ -4,8 +4,13 @@ mod bare;
 mod block;
 mod clock;
 mod extension;
+mod heating;
+mod inflation;
+mod mixer_log;
+mod pin;
 mod several;
 pub mod sheet;
+mod strip;
 mod thousands;
 mod traces;
 mod window;
@@ -13,6 +18,11 @@ mod window;
 use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
+pub use heating::HeatingLayout;
+pub use inflation::BubbleLayout;
+pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
+pub use pin::PinLayout;
+pub use strip::StripLayout;
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.

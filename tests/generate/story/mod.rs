@@ -11,10 +11,13 @@
 //! numbers are invented.
 
 pub mod awkward;
+pub mod blends;
 pub mod clean;
 pub mod full;
+pub mod logs;
 pub mod pieces;
 pub mod readme;
+pub mod stretched;
 
 use super::curve::{Band, CurveModel, JOINT_PERIOD_S, Ripple, Rise, Softening};
 use super::facts::Facts;
@@ -26,7 +29,9 @@ use super::water::{Dosing, flour_to_weigh_g, water_for_line_ml};
 pub use awkward::awkward_day;
 pub use clean::clean_day;
 pub use full::full_day;
+pub use logs::{MixerLogFile, mixer_logs, water_jet_logs};
 pub use readme::readme;
+pub use stretched::{inflation_files, strip_files};
 
 /// Length of an ordinary record, s: 20-minute drop and 12-minute softening fit in.
 pub const LENGTH_S: f64 = 21.0 * 60.0;

@@ -146,6 +146,8 @@ fn push_rows(out: &mut String, file: &GeneratedFile) {
         FileKind::Unreadable => "cannot be read",
         FileKind::Extension(layout) => layout.profile(),
         FileKind::Grades(layout) => layout.profile(),
+        FileKind::Strips(layout) => layout.profile(),
+        FileKind::Discs(layout) => layout.profile(),
         FileKind::Readme => "",
     };
     if file.runs.is_empty() {

@@ -1,24 +1,33 @@
 //! Readings that are no dough: spikes, drop-outs, the operator's hand, the recorder's full scale.
 
-use super::prepare::Prepared;
-use super::settings::Settings;
 use crate::numerics::find_outliers;
 use crate::record::{Conditions, SignalFacts, Spike};
 
-/// Returns the signal with spikes and drop-outs set to the value between their neighbours; the
-/// recorded signal itself is kept as it is.
-pub(super) fn clean(
+/// How spikes and drop-outs are told from the dough.
+pub(super) struct SpikeFilter {
+    /// Half width of the neighbourhood, s.
+    pub half_window_s: f64,
+    /// Robust standard deviations beyond which a reading stands apart.
+    pub limit: f64,
+    /// Smallest scatter assumed, in the unit of the curve.
+    pub floor: f64,
+    /// Readings before this time are left alone, s.
+    pub from_s: f64,
+}
+
+/// Returns the signal with spikes and drop-outs set to the value between their neighbours, and
+/// notes them in the facts; the recorded signal itself is kept as it is. `zero` is the time zero
+/// of `t` on the record's clock.
+pub(super) fn bridge_spikes(
     t: &[f64],
     y: &[f64],
-    settings: &Settings,
-    (scale, zero): (f64, f64),
+    filter: &SpikeFilter,
+    zero: f64,
     facts: &mut SignalFacts,
 ) -> Vec<f64> {
-    let half = 0.5 * f64::from(settings.outlier_periods) * super::settings::BLADE_PERIOD_S;
-    let floor = settings.least_scatter_fu * scale.max(f64::MIN_POSITIVE);
-    let found: Vec<usize> = find_outliers(t, y, half, settings.outlier_limit, floor)
+    let found: Vec<usize> = find_outliers(t, y, filter.half_window_s, filter.limit, filter.floor)
         .into_iter()
-        .filter(|&i| t[i] >= settings.wetting_s)
+        .filter(|&i| t[i] >= filter.from_s)
         .collect();
     let mut cleaned = y.to_vec();
     let mut k = 0;
@@ -70,16 +79,14 @@ pub(super) fn bridge_markers(
     }
 }
 
-/// Counts readings at the recorder's full scale, after wetting and without spikes. Where no full
-/// scale is stated, flat runs at the highest value: one reading at the top is the maximum, several
-/// in a row look clipped.
-pub(super) fn count_saturation(p: &Prepared, cleaned: &[f64]) -> usize {
-    let kept = &cleaned[p.start.min(cleaned.len())..];
+/// Counts readings at the recorder's full scale among `kept`, the readings after wetting without
+/// spikes. Where no full scale is stated, flat runs at the highest value: one reading at the top is
+/// the maximum, `least` or more in a row look clipped.
+pub(super) fn count_saturated(kept: &[f64], full_scale: Option<f64>, least: usize) -> usize {
     let top = kept.iter().copied().fold(f64::MIN, f64::max);
-    let ceiling = p.conditions.full_scale.unwrap_or(top);
+    let ceiling = full_scale.unwrap_or(top);
     let at_top = |v: &f64| *v >= ceiling - 1e-9 * ceiling.abs();
-    let least = p.settings.clipped_readings as usize;
-    if p.conditions.full_scale.is_some() {
+    if full_scale.is_some() {
         let count = kept.iter().filter(|v| at_top(v)).count();
         return if count >= least { count } else { 0 };
     }
@@ -98,3 +105,22 @@ pub(super) fn count_saturation(p: &Prepared, cleaned: &[f64]) -> usize {
 
 /// Readings in flat runs that make a record look clipped where no full scale is stated.
 const LEAST_CLIPPED: usize = 20;
+
+/// Returns the standard uncertainty of one reading from the step in which the record writes its
+/// values: the smallest difference between two of them, rectangular (JCGM 100, F.2.2.1).
+pub(super) fn u_resolution(y: &[f64]) -> f64 {
+    let mut sorted: Vec<f64> = y.iter().copied().take(LOOKED_AT).collect();
+    sorted.sort_by(f64::total_cmp);
+    let steps = sorted.windows(2).map(|w| w[1] - w[0]);
+    // Differences of decimal fractions differ in their last bits; those are no steps.
+    let scale = sorted.last().map_or(0.0, |v| v.abs());
+    let step = steps.filter(|s| *s > 1e-9 * scale).fold(f64::MAX, f64::min);
+    if step < f64::MAX {
+        step / 12.0_f64.sqrt()
+    } else {
+        0.0
+    }
+}
+
+/// Readings that suffice to see the step of a record.
+const LOOKED_AT: usize = 2000;

@@ -1,0 +1,525 @@
+//! Control charts of the reference flour: series out of an archive, limits frozen in its ledger,
+//! and what a day says of them.
+
+use super::kept::{Keeper, Known, each_part, find_archive, instrument_key};
+use super::output::Staging;
+use super::page::{HEADLINE, head_words};
+use super::{ProcessError, figures, plan::software};
+use crate::archive::{Action, Archive, Head, Item, Reader};
+use crate::chart::Figure as _;
+use crate::derive::METHODS;
+use crate::numerics::control::ControlLimits;
+use crate::record::{Day, RunRecord, TrendNote, iso_day};
+use crate::report::{Picture, Provenance, TrendReport, TrendSection};
+use crate::schema::{Field, MetricCard, Status, Unit};
+use crate::table::StoredTable;
+use crate::trend::{FrozenLimits, Reading, Series, Trend, judge};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// Word in `flour_kind` by which a run says that its flour is the laboratory's reference.
+const REFERENCE: &str = "reference";
+
+/// What is charted, and where it goes.
+#[derive(Debug, Clone)]
+pub struct TrendRequest<'a> {
+    /// Archive, or output folder that holds one.
+    pub archive: &'a Path,
+    /// Lots of the reference flour; empty for all runs whose flour is of kind `reference`.
+    pub lots: &'a [String],
+    /// Metrics; empty for the main ones.
+    pub metrics: &'a [String],
+    /// Output folder.
+    pub out: &'a Path,
+    /// Reason for which the current limits are frozen; `None` to leave them.
+    pub freeze: Option<&'a str>,
+    /// Person.
+    pub who: &'a str,
+    /// Time, as records state it.
+    pub when: &'a str,
+}
+
+/// What the control charts found.
+#[derive(Debug)]
+pub struct Trended {
+    /// One per instrument and metric that has limits.
+    pub trends: Vec<Trend>,
+    /// Series with too few readings for limits: instrument, metric, readings.
+    pub waiting: Vec<(String, String, usize)>,
+    /// Limits frozen now.
+    pub frozen: usize,
+    /// Last line of the ledger.
+    pub head: Head,
+    /// Whether an earlier output was replaced.
+    pub replaced: bool,
+}
+
+/// Draws the control charts of an archive and writes them with a page.
+///
+/// # Errors
+/// [`ProcessError`] when the archive cannot be read, a metric is not known, or there is no run of a
+/// reference flour.
+pub fn trend(request: &TrendRequest<'_>) -> Result<Trended, ProcessError> {
+    let folder = find_archive(request.archive)?;
+    let reader = Archive::at(&folder).read()?;
+    let known = Known::load(&reader)?;
+    let cards = wanted(request.metrics)?;
+    let series = series_of(&reader, &known, request.lots, &cards)?;
+    if series.is_empty() {
+        return Err(ProcessError::Request(format!(
+            "no run of a reference flour has these metrics; state flour_kind = {REFERENCE} in the run sheet, or name its lots with --lot"
+        )));
+    }
+    let mut waiting = Vec::new();
+    let mut trends = Vec::new();
+    for one in series {
+        let (instrument, metric, n) = (
+            one.instrument.clone(),
+            one.metric.name.to_owned(),
+            one.readings.len(),
+        );
+        match judge(one) {
+            Some(trend) => trends.push(trend),
+            None => waiting.push((instrument, metric, n)),
+        }
+    }
+    let mut head = reader.head().clone();
+    let mut frozen = 0;
+    if let Some(reason) = request.freeze {
+        let mut keeper = Keeper::open(&folder, request.who, request.when)?;
+        for trend in &trends {
+            frozen += usize::from(freeze(&mut keeper, trend, reason)?);
+        }
+        head = keeper.head().clone();
+    }
+    let replaced = write(request, &trends, &waiting, &head)?;
+    Ok(Trended {
+        trends,
+        waiting,
+        frozen,
+        head,
+        replaced,
+    })
+}
+
+/// Returns the metrics that are charted.
+fn wanted(named: &[String]) -> Result<Vec<MetricCard>, ProcessError> {
+    let all: Vec<MetricCard> = METHODS.iter().flat_map(|m| (m.card)().metrics).collect();
+    if named.is_empty() {
+        let main = |card: &&MetricCard| HEADLINE.contains(&card.id);
+        return Ok(all.iter().filter(main).copied().collect());
+    }
+    named
+        .iter()
+        .map(|name| {
+            all.iter().find(|card| card.id == name).copied().ok_or_else(|| {
+                let remedy = crate::study::suggest(name, all.iter().map(|card| card.id));
+                ProcessError::Request(format!(
+                    "metric `{name}` is not known; {remedy}; list them with `doughtrace explain`"
+                ))
+            })
+        })
+        .collect()
+}
+
+/// What the runs table says of a run of the reference flour.
+struct Test {
+    instrument: String,
+    lot: String,
+    started: String,
+}
+
+/// Returns the series of the reference flour in an archive, by instrument and metric.
+fn series_of(
+    reader: &Reader,
+    known: &Known,
+    lots: &[String],
+    cards: &[MetricCard],
+) -> Result<Vec<Series>, ProcessError> {
+    let mut tests: BTreeMap<(String, String), Test> = BTreeMap::new();
+    let mut parts = Vec::new();
+    each_part(reader, known, |part| {
+        if let Some(table) = &part.runs {
+            for row in &table.rows {
+                let text = |column: &str| table.text(row, column).to_owned();
+                let (lot, kind) = (text("sample_id"), text("flour_kind"));
+                let is_reference = match lots.is_empty() {
+                    true => kind.eq_ignore_ascii_case(REFERENCE),
+                    false => lots.contains(&lot),
+                };
+                let instrument = text("instrument_id");
+                if is_reference && !instrument.is_empty() {
+                    let key = (text("run_id"), text("raw_sha256"));
+                    let started = text("started_at");
+                    tests.insert(
+                        key,
+                        Test {
+                            instrument,
+                            lot,
+                            started,
+                        },
+                    );
+                }
+            }
+        }
+        parts.extend(part.results);
+        Ok(())
+    })?;
+    let mut series: BTreeMap<(String, &str), Series> = BTreeMap::new();
+    for table in &parts {
+        add_results(&mut series, table, &tests, cards);
+    }
+    let frozen = frozen_limits(reader)?;
+    Ok(series
+        .into_values()
+        .map(|mut one| {
+            one.readings.sort_by(|a, b| {
+                let by_time = a.day.total_cmp(&b.day).then_with(|| a.date.cmp(&b.date));
+                by_time.then_with(|| a.run.cmp(&b.run))
+            });
+            let of_one = frozen.iter().filter(|(instrument, metric, _)| {
+                *instrument == one.instrument && metric == one.metric.id
+            });
+            one.frozen = of_one.map(|(.., limits)| limits.clone()).collect();
+            one
+        })
+        .collect())
+}
+
+fn add_results<'c>(
+    series: &mut BTreeMap<(String, &'c str), Series>,
+    table: &StoredTable,
+    tests: &BTreeMap<(String, String), Test>,
+    cards: &'c [MetricCard],
+) {
+    for row in &table.rows {
+        let text = |column: &str| table.text(row, column);
+        let key = (text("run_id").to_owned(), text("raw_sha256").to_owned());
+        let card = cards.iter().find(|card| card.id == text("metric"));
+        let (Some(test), Some(card)) = (tests.get(&key), card) else {
+            continue;
+        };
+        let default = card.variants.first().map_or("", |variant| variant.id);
+        let value = table.number(row, "value");
+        let exact = Status::parse(text("status")) == Some(Status::Exact);
+        let (Some(value), true, true) = (value, exact, text("variant") == default) else {
+            continue;
+        };
+        let one = series
+            .entry((test.instrument.clone(), card.id))
+            .or_insert_with(|| Series {
+                instrument: test.instrument.clone(),
+                metric: *card,
+                variant: default.to_owned(),
+                unit: Unit::parse(text("unit")).unwrap_or(card.unit),
+                readings: Vec::new(),
+                frozen: Vec::new(),
+            });
+        // A run without a day has no place in time.
+        if let Some(day) = day_number(&test.started) {
+            one.readings.push(Reading {
+                result_id: text("result_id").to_owned(),
+                run: key.0,
+                day,
+                date: date_words(&test.started),
+                lot: test.lot.clone(),
+                value,
+            });
+        }
+    }
+}
+
+/// Returns the day of `started`, with the time of day as a fraction, counted from 1970-01-01.
+fn day_number(started: &str) -> Option<f64> {
+    let day = iso_day(started)?;
+    let date: jiff::civil::Date = day.parse().ok()?;
+    let epoch = jiff::civil::date(1970, 1, 1);
+    let days = f64::from(date.since(epoch).ok()?.get_days());
+    let clock = started.get(day.len()..)?.trim_start_matches(['T', ' ']);
+    let mut parts = clock.split(':').map(|part| part.parse::<f64>().ok());
+    let hours = parts.next().flatten().unwrap_or(0.0);
+    let minutes = parts.next().flatten().unwrap_or(0.0);
+    Some(days + (hours + minutes / 60.0) / 24.0)
+}
+
+fn date_words(started: &str) -> String {
+    iso_day(started).unwrap_or(started).to_owned()
+}
+
+/// Returns the limits that the ledger holds: instrument, metric, limits.
+fn frozen_limits(reader: &Reader) -> Result<Vec<(String, String, FrozenLimits)>, ProcessError> {
+    let mut found = Vec::new();
+    for entry in reader.events()? {
+        let entry = entry?;
+        if entry.event.action != Action::Limits {
+            continue;
+        }
+        let p = &entry.event.parameters;
+        let text = |key: &str| p.get(key).and_then(Value::as_str).unwrap_or("").to_owned();
+        let number = |key: &str| p.get(key).and_then(Value::as_f64);
+        let points = p.get("readings").and_then(Value::as_u64).unwrap_or(0);
+        let (Some(centre), Some(mean_range)) = (number("centre"), number("mean_range")) else {
+            continue;
+        };
+        let limits = FrozenLimits {
+            lot: text("lot"),
+            limits: ControlLimits {
+                centre,
+                mean_range,
+                points: usize::try_from(points).unwrap_or(0),
+            },
+            seq: entry.seq,
+            when: entry.event.when.clone(),
+            who: entry.event.who.clone(),
+        };
+        found.push((text("instrument"), text("metric"), limits));
+    }
+    Ok(found)
+}
+
+/// Freezes the limits of a trend's latest lot, unless they are frozen or rest on too few readings;
+/// returns whether it did.
+fn freeze(keeper: &mut Keeper, trend: &Trend, reason: &str) -> Result<bool, ProcessError> {
+    let Some(current) = trend.current() else {
+        return Ok(false);
+    };
+    let is_frozen = matches!(current.from, crate::trend::LimitsFrom::Frozen { .. });
+    if is_frozen || !current.limits.are_established() {
+        return Ok(false);
+    }
+    let of_lot = trend
+        .series
+        .readings
+        .iter()
+        .filter(|r| r.lot == current.lot);
+    let base: Vec<String> = of_lot
+        .take(current.limits.points)
+        .map(|reading| reading.result_id.clone())
+        .collect();
+    let mut event = keeper.event(Action::Limits);
+    event.parameters = json!({
+        "instrument": trend.series.instrument,
+        "metric": trend.series.metric.id,
+        "variant": trend.series.variant,
+        "lot": current.lot,
+        "centre": current.limits.centre,
+        "mean_range": current.limits.mean_range,
+        "readings": current.limits.points,
+        "reason": reason,
+    });
+    let instrument = instrument_key(&trend.series.instrument);
+    event
+        .inputs
+        .push(Item::with_id("instrument", &instrument).made_from(base));
+    keeper.commit(event, Vec::new())?;
+    Ok(true)
+}
+
+fn write(
+    request: &TrendRequest<'_>,
+    trends: &[Trend],
+    waiting: &[(String, String, usize)],
+    head: &Head,
+) -> Result<bool, ProcessError> {
+    let staging = Staging::open(request.out)?;
+    let mut sections = Vec::new();
+    for (number, trend) in trends.iter().enumerate() {
+        let figure = figures::control_chart(trend);
+        let from = figures::provenance_of_results(&trend.series);
+        let drawn = figure
+            .draw(&from)
+            .map_err(|e| ProcessError::Internal(format!("draw control chart: {e}")))?;
+        let name = format!("charts/control-{}.png", number + 1);
+        staging.write(&name, &drawn.png)?;
+        let picture = Picture::embedded(&figure.words.title, &drawn.alt, &drawn.png)
+            .map_err(|e| ProcessError::Internal(e.to_string()))?;
+        sections.push(TrendSection {
+            title: figure.words.title.clone(),
+            out_now: trend.out_now,
+            sentences: trend.sentences.clone(),
+            picture,
+        });
+    }
+    staging.write(
+        "tables/trend.csv",
+        &crate::table::csv_of_rows(&rows(trends))?,
+    )?;
+    let provenance = Provenance {
+        tool_version: env!("CARGO_PKG_VERSION").to_owned(),
+        generated_at: request.when.to_owned(),
+        ledger_head: Some(head_words(head)),
+        ..Provenance::default()
+    };
+    let waiting: Vec<String> = waiting
+        .iter()
+        .map(|(instrument, metric, n)| format!("{instrument}, {metric}: {n} readings so far"))
+        .collect();
+    let page = TrendReport {
+        title: "Control of the reference flour",
+        sections: &sections,
+        waiting: &waiting,
+        provenance: &provenance,
+    };
+    staging.write("report.html", page.render()?.as_bytes())?;
+    let manifest = json!({
+        "software": software(),
+        "made_at": request.when,
+        "ledger_head": head,
+        "outputs": staging.listed().into_iter().filter(|f| f.path() != "report.html").collect::<Vec<_>>(),
+    });
+    let text = serde_json::to_string_pretty(&manifest)
+        .map_err(|error| ProcessError::Internal(error.to_string()))?;
+    staging.write("manifest.json", format!("{text}\n").as_bytes())?;
+    staging.publish()
+}
+
+/// Returns the readings with everything that the charts show, as rows of text.
+fn rows(trends: &[Trend]) -> Vec<Vec<String>> {
+    let head = [
+        "instrument",
+        "metric",
+        "run_id",
+        "date",
+        "lot",
+        "value",
+        "centre",
+        "lower",
+        "upper",
+        "ewma",
+        "cusum_high",
+        "cusum_low",
+        "unit",
+        "result_id",
+    ];
+    let mut rows = vec![head.map(String::from).to_vec()];
+    for trend in trends {
+        for (index, reading) in trend.series.readings.iter().enumerate() {
+            let Some(lot) = trend.limits_at(index) else {
+                continue;
+            };
+            let ewma = trend.ewma.get(index).map(|point| point.average);
+            let sums = trend.cusum.get(index);
+            let number = |v: Option<f64>| v.map(|v| v.to_string()).unwrap_or_default();
+            rows.push(vec![
+                trend.series.instrument.clone(),
+                trend.series.metric.id.to_owned(),
+                reading.run.clone(),
+                reading.date.clone(),
+                reading.lot.clone(),
+                reading.value.to_string(),
+                lot.limits.centre.to_string(),
+                lot.limits.lower().to_string(),
+                lot.limits.upper().to_string(),
+                number(ewma),
+                number(sums.map(|s| s.high)),
+                number(sums.map(|s| s.low)),
+                trend.series.unit.to_string(),
+                reading.result_id.clone(),
+            ]);
+        }
+    }
+    rows
+}
+
+/// Returns what control says of the instruments on which the day measured a reference flour: the
+/// archive's readings with those of the day behind them.
+///
+/// # Errors
+/// [`ProcessError`] when the archive cannot be read.
+pub(super) fn of_day(archive: Option<&PathBuf>, day: &Day) -> Result<Vec<Trend>, ProcessError> {
+    let is_reference = |run: &&RunRecord| {
+        let kind = run.metadata.text(Field::FlourKind);
+        kind.is_some_and(|kind| kind.trim().eq_ignore_ascii_case(REFERENCE))
+    };
+    let today: Vec<&RunRecord> = day.runs.iter().filter(is_reference).collect();
+    let Some(folder) = archive.filter(|_| !today.is_empty()) else {
+        return Ok(Vec::new());
+    };
+    let cards = wanted(&[])?;
+    let mut all = match Archive::at(folder).read() {
+        Ok(reader) => {
+            let known = Known::load(&reader)?;
+            series_of(&reader, &known, &[], &cards)?
+        }
+        // The archive may not have been begun.
+        Err(_) => Vec::new(),
+    };
+    for run in &today {
+        add_run(&mut all, run, &cards);
+    }
+    let measured = |series: &Series| {
+        let mut today = today.iter();
+        today.any(|run| {
+            run.conditions
+                .instrument_id
+                .as_ref()
+                .is_some_and(|id| id.as_str() == series.instrument)
+        })
+    };
+    Ok(all.into_iter().filter(measured).filter_map(judge).collect())
+}
+
+/// Adds a run of today to the series, unless the archive has its results already.
+fn add_run(all: &mut Vec<Series>, run: &RunRecord, cards: &[MetricCard]) {
+    let (Some(instrument), Some(lot)) = (&run.conditions.instrument_id, &run.conditions.sample_id)
+    else {
+        return;
+    };
+    let started = run.metadata.text(Field::StartedAt).unwrap_or_default();
+    let Some(day) = day_number(&started) else {
+        return;
+    };
+    for card in cards {
+        let Some(result) = run.result(card.id) else {
+            continue;
+        };
+        let Some(value) = result.outcome.value() else {
+            continue;
+        };
+        let id = result.id.to_string();
+        let place = all
+            .iter()
+            .position(|s| s.instrument == instrument.as_str() && s.metric.id == card.id);
+        let place = place.unwrap_or_else(|| {
+            all.push(Series {
+                instrument: instrument.to_string(),
+                metric: *card,
+                variant: result.variant.to_owned(),
+                unit: result.unit,
+                readings: Vec::new(),
+                frozen: Vec::new(),
+            });
+            all.len() - 1
+        });
+        let Some(series) = all.get_mut(place) else {
+            continue;
+        };
+        if series.readings.iter().any(|known| known.result_id == id) {
+            continue;
+        }
+        let reading = Reading {
+            result_id: id,
+            run: run.id.to_string(),
+            day,
+            date: date_words(&started),
+            lot: lot.to_string(),
+            value,
+        };
+        let after = series.readings.partition_point(|known| known.day <= day);
+        series.readings.insert(after, reading);
+    }
+}
+
+/// Returns what a day's findings say of its control charts.
+pub(super) fn notes(trends: &[Trend]) -> Vec<TrendNote> {
+    trends
+        .iter()
+        .map(|trend| TrendNote {
+            instrument: trend.series.instrument.clone(),
+            metric: trend.series.metric.id.to_owned(),
+            out_now: trend.out_now,
+            words: trend.sentences.clone(),
+        })
+        .collect()
+}
