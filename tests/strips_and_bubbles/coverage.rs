@@ -1,7 +1,7 @@
 //! How often the intervals hold the truth, over strips, discs and doughs of known truth whose
 //! geometry, force, pressure and flow are off by up to the stated tolerances.
 //!
-//! Ignored by default (a minute or two): `cargo test --release --no-default-features --test
+//! Ignored by default (some minutes): `cargo test --release --no-default-features --test
 //! strips_and_bubbles -- --ignored --nocapture`. The noise is white; a recorder's slow wander is not
 //! simulated, and the coverage says nothing about it.
 
@@ -179,7 +179,7 @@ fn random_size(draw: &mut Noise) -> StripSize {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_strips_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..600 {
@@ -214,7 +214,7 @@ fn intervals_of_strips_cover_the_truth() {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_doughs_of_strips_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..500 {
@@ -375,7 +375,7 @@ fn random_abscissa(draw: &mut Noise) -> BubbleAbscissa {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_discs_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..600 {
@@ -393,7 +393,7 @@ fn intervals_of_discs_cover_the_truth() {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_doughs_of_discs_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..500 {
