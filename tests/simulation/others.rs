@@ -188,8 +188,7 @@ fn agreement_is_honest_at_its_margin() {
     report("agreement, limits at the margin", &tally);
     let most = 0.05 + allowance_of(&tally);
     assert!(tally.supported_share() <= most, "{tally:?}");
-    // Two limits may be found outside, each at 5 %.
-    assert!(tally.contradicted_share() <= 2.0 * most, "{tally:?}");
+    assert!(tally.contradicted_share() <= most, "{tally:?}");
 }
 
 /// Smooth curves of doughs in eight blocks; two-arm lies `bump` higher around 600 s.

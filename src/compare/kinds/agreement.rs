@@ -29,7 +29,8 @@ impl Limits {
         let error = self.0.sd / n.sqrt();
         let shift = (self.0.upper - self.0.bias) / self.0.sd * n.sqrt();
         let at = |p: f64| noncentral_t_quantile(p, n - 1.0, shift).map(|t| t * error);
-        Some((at(alpha)?, at(1.0 - alpha)?))
+        // Either of two limits may be found outside: they share the error rate of that verdict.
+        Some((at(0.5 * alpha)?, at(1.0 - alpha)?))
     }
 }
 

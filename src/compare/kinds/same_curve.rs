@@ -65,18 +65,19 @@ impl Inference for Band {
         })
     }
 
-    /// Same in shape and in timing, or surely not the same in one of them.
+    /// Same in shape and in timing, or surely not the same in one of them: shape and timing share
+    /// the error rate of the second verdict, while both must pass for the first.
     fn decides(&self, alpha: f64, target: Target) -> Verdict {
-        let timing = verdict(self.timing.interval(alpha), self.timing_target);
-        let Some(band) = self.at(alpha) else {
-            return Verdict::Undecided;
-        };
-        if timing == Verdict::Contradicted || band.is_somewhere_beyond(target.high) {
-            Verdict::Contradicted
-        } else if timing == Verdict::Supported && band.is_within(target.high) {
-            Verdict::Supported
-        } else {
-            Verdict::Undecided
+        let timing = |alpha: f64| verdict(self.timing.interval(alpha), self.timing_target);
+        let beyond = |band: DifferenceBand| band.is_somewhere_beyond(target.high);
+        if timing(0.5 * alpha) == Verdict::Contradicted || self.at(0.5 * alpha).is_some_and(beyond)
+        {
+            return Verdict::Contradicted;
+        }
+        let within = |band: DifferenceBand| band.is_within(target.high);
+        match timing(alpha) == Verdict::Supported && self.at(alpha).is_some_and(within) {
+            true => Verdict::Supported,
+            false => Verdict::Undecided,
         }
     }
 }
