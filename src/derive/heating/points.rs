@@ -278,7 +278,7 @@ fn read_cs(p: &Prepared, _: &'static str) -> Reading {
 }
 
 metric! {
-    /// C1 minus C2: weakening of the proteins.
+    /// C1 minus C2: torque that the proteins lose while the dough is kneaded and heated.
     WEAKENING for Prepared {
         id: "heating.c1_minus_c2", symbol: "C1−C2", name: "weakening, C1 − C2",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
@@ -288,7 +288,7 @@ metric! {
 }
 
 metric! {
-    /// C3 minus C2: gelatinisation of the starch.
+    /// C3 minus C2: torque that the starch gains while it gelatinises.
     GELATINISATION for Prepared {
         id: "heating.c3_minus_c2", symbol: "C3−C2", name: "gelatinisation, C3 − C2",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
@@ -298,7 +298,7 @@ metric! {
 }
 
 metric! {
-    /// C3 minus C4: breakdown of the hot gel.
+    /// C3 minus C4: torque that the gel loses while it is kept hot; needs a C4.
     BREAKDOWN for Prepared {
         id: "heating.c3_minus_c4", symbol: "C3−C4", name: "breakdown, C3 − C4",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
@@ -308,7 +308,7 @@ metric! {
 }
 
 metric! {
-    /// C5 minus C4: setback of the cooling starch.
+    /// C5 minus C4: torque that the starch gains while it cools, its setback; needs a C4.
     SETBACK for Prepared {
         id: "heating.c5_minus_c4", symbol: "C5−C4", name: "setback, C5 − C4",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
