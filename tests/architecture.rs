@@ -24,6 +24,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["rand_chacha", "rand_core"],
     ),
     ("check", &["schema", "record"], &[]),
+    ("trend", &["schema", "record", "numerics"], &[]),
     ("limits", &["schema", "record"], &["toml", "strsim"]),
     ("study", &["schema", "record"], &["toml", "strsim"]),
     (

@@ -1,7 +1,7 @@
 //! How often the intervals hold the truth, over strips, discs and doughs of known truth whose
 //! geometry, force, pressure and flow are off by up to the stated tolerances.
 //!
-//! Ignored by default (a minute or two): `cargo test --release --no-default-features --test
+//! Ignored by default (some minutes): `cargo test --release --no-default-features --test
 //! strips_and_bubbles -- --ignored --nocapture`. The noise is white; a recorder's slow wander is not
 //! simulated, and the coverage says nothing about it.
 
@@ -179,7 +179,7 @@ fn random_size(draw: &mut Noise) -> StripSize {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_strips_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..600 {
@@ -214,7 +214,7 @@ fn intervals_of_strips_cover_the_truth() {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_doughs_of_strips_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..500 {
@@ -239,12 +239,12 @@ fn intervals_of_doughs_of_strips_cover_the_truth() {
             .collect();
         let mut truth = Truth::default();
         for (of_dough, of_strip) in STRIP_MEANS {
-            let values = many.iter().filter_map(|t| match t.get(of_strip, "") {
-                Some(TruthValue::Exact(value)) => Some(value),
-                _ => None,
-            });
-            let mean = values.sum::<f64>() / many.len() as f64;
+            let (mean, _) = mean_and_spread(&many, of_strip, "");
             truth.state(of_dough, "", TruthValue::Exact(mean));
+        }
+        for (variant, of_strip) in STRIP_SPREADS {
+            let (_, spread) = mean_and_spread(&many, of_strip, "");
+            truth.state("strip.dough_spread", variant, TruthValue::Exact(spread));
         }
         let records: Vec<_> = (0..8)
             .map(|i| {
@@ -259,6 +259,26 @@ fn intervals_of_doughs_of_strips_cover_the_truth() {
     }
     tally.report("500 doughs of 8 strips");
 }
+
+/// Returns the mean of a metric's truths, and their standard deviation in % of it.
+fn mean_and_spread(many: &[Truth], metric: &str, variant: &str) -> (f64, f64) {
+    let value = |t: &Truth| match t.get(metric, variant) {
+        Some(TruthValue::Exact(value)) => Some(value),
+        _ => None,
+    };
+    let values: Vec<f64> = many.iter().filter_map(value).collect();
+    let mean = values.iter().sum::<f64>() / values.len() as f64;
+    let squares: f64 = values.iter().map(|v| (v - mean) * (v - mean)).sum();
+    let deviation = (squares / (values.len() - 1) as f64).sqrt();
+    (mean, 100.0 * deviation / mean)
+}
+
+const STRIP_SPREADS: [(&str, &str); 4] = [
+    ("area", "strip.area"),
+    ("failure-stress", "strip.failure_stress"),
+    ("failure-strain", "strip.failure_strain"),
+    ("n-exp", "strip.n_exp"),
+];
 
 const STRIP_MEANS: [(&str, &str); 9] = [
     ("strip.dough_maximum_force", "strip.maximum_force"),
@@ -355,7 +375,7 @@ fn random_abscissa(draw: &mut Noise) -> BubbleAbscissa {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_discs_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..600 {
@@ -373,7 +393,7 @@ fn intervals_of_discs_cover_the_truth() {
 }
 
 #[test]
-#[ignore = "a simulation of a minute or two; run it before a release"]
+#[ignore = "a simulation of some minutes; run it before a release"]
 fn intervals_of_doughs_of_discs_cover_the_truth() {
     let mut tally = Tally::default();
     for seed in 0..500 {
@@ -387,7 +407,16 @@ fn intervals_of_doughs_of_discs_cover_the_truth() {
                 disc_off(model, abscissa, &off, &mut draw)
             })
             .collect();
-        let truth = dough_truth(&many);
+        let mut truth = dough_truth(&many);
+        let of_discs: Vec<Truth> = many.iter().map(DiscRun::truth).collect();
+        for (variant, metric, of_disc) in [
+            ("overpressure", "inflation.disc_overpressure", ""),
+            ("extensibility", "inflation.disc_extensibility", "4.955"),
+            ("energy", "inflation.disc_energy", ""),
+        ] {
+            let (_, spread) = mean_and_spread(&of_discs, metric, of_disc);
+            truth.state("inflation.disc_spread", variant, TruthValue::Exact(spread));
+        }
         let records: Vec<_> = (0..5)
             .map(|i| {
                 let model = dough.draw(&mut draw);

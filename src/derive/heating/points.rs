@@ -226,33 +226,33 @@ point_metrics! {
     /// rises at their end, the dough is not developed and C1 is only known to be larger.
     C1 T1 D1: first,
         "heating.c1" "C1" "first maximum",
-        "heating.t1" "T1" "time of C1" "Time of C1 from the start of mixing.",
+        "heating.t1" "T1" "time of C1" "Time from the start of mixing to C1: the greatest torque of the 30 °C phase.",
         "heating.d1" "D1" "dough temperature at C1"
         "Temperature of the dough, not of the block, at the time of C1; the thermometer is taken to be right within 0.5 °C.";
     /// Least torque between the end of the 30 °C phase and C3: where the greatest rise of the
     /// heating and hot phases begins. A deeper fall after C3 is not taken for it.
     C2 T2 D2: second,
         "heating.c2" "C2" "minimum before gelatinisation",
-        "heating.t2" "T2" "time of C2" "Time of C2 from the start of mixing.",
+        "heating.t2" "T2" "time of C2" "Time from the start of mixing to C2: the least torque before the gelatinisation.",
         "heating.d2" "D2" "dough temperature at C2"
         "Temperature of the dough, not of the block, at the time of C2; the thermometer is taken to be right within 0.5 °C.";
     /// Greatest torque of the heating and hot phases after C2: where their greatest rise ends.
     C3 T3 D3: third,
         "heating.c3" "C3" "gelatinisation maximum",
-        "heating.t3" "T3" "time of C3" "Time of C3 from the start of mixing.",
+        "heating.t3" "T3" "time of C3" "Time from the start of mixing to C3: the greatest torque of the gelatinisation.",
         "heating.d3" "D3" "dough temperature at C3"
         "Temperature of the dough, not of the block, at the time of C3; the thermometer is taken to be right within 0.5 °C.";
     /// Least torque between C3 and the start of the cooling. A C3 in the last 20 s of the hot
     /// phase, or a fall after it that its own uncertainty hides, has no C4: it was not reached.
     C4 T4 D4: fourth,
         "heating.c4" "C4" "minimum before the cooling",
-        "heating.t4" "T4" "time of C4" "Time of C4 from the start of mixing.",
+        "heating.t4" "T4" "time of C4" "Time from the start of mixing to C4: the least torque between C3 and the start of the cooling.",
         "heating.d4" "D4" "dough temperature at C4"
         "Temperature of the dough, not of the block, at the time of C4; the thermometer is taken to be right within 0.5 °C.";
     /// Torque at the end of the 50 °C phase, 45 min after the start.
     C5 T5 D5: fifth,
         "heating.c5" "C5" "torque at the end of the test",
-        "heating.t5" "T5" "time of C5" "Time of C5 from the start of mixing.",
+        "heating.t5" "T5" "time of C5" "Time from the start of mixing to C5: the end of the 50 °C phase, at which C5 is read.",
         "heating.d5" "D5" "dough temperature at C5"
         "Temperature of the dough, not of the block, at the time of C5; the thermometer is taken to be right within 0.5 °C.";
 }
@@ -278,7 +278,7 @@ fn read_cs(p: &Prepared, _: &'static str) -> Reading {
 }
 
 metric! {
-    /// C1 minus C2: weakening of the proteins.
+    /// C1 minus C2: torque that the proteins lose while the dough is kneaded and heated.
     WEAKENING for Prepared {
         id: "heating.c1_minus_c2", symbol: "C1−C2", name: "weakening, C1 − C2",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
@@ -288,7 +288,7 @@ metric! {
 }
 
 metric! {
-    /// C3 minus C2: gelatinisation of the starch.
+    /// C3 minus C2: torque that the starch gains while it gelatinises.
     GELATINISATION for Prepared {
         id: "heating.c3_minus_c2", symbol: "C3−C2", name: "gelatinisation, C3 − C2",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
@@ -298,7 +298,7 @@ metric! {
 }
 
 metric! {
-    /// C3 minus C4: breakdown of the hot gel.
+    /// C3 minus C4: torque that the gel loses while it is kept hot; needs a C4.
     BREAKDOWN for Prepared {
         id: "heating.c3_minus_c4", symbol: "C3−C4", name: "breakdown, C3 − C4",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,
@@ -308,7 +308,7 @@ metric! {
 }
 
 metric! {
-    /// C5 minus C4: setback of the cooling starch.
+    /// C5 minus C4: torque that the starch gains while it cools, its setback; needs a C4.
     SETBACK for Prepared {
         id: "heating.c5_minus_c4", symbol: "C5−C4", name: "setback, C5 − C4",
         unit: Unit::NewtonMetre, decimals: 3, revision: 1,

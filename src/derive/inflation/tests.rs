@@ -99,8 +99,11 @@ fn record(run: &Run) -> RunRecord {
     RunRecord::new(run, conditions, derived.facts, derived.results, true)
 }
 
-/// Returns the group of one dough's discs, each made of points and further facts.
-fn dough(discs: &[(Vec<(f64, f64)>, Vec<(Field, &str)>)]) -> Option<RunGroup> {
+/// Points of a disc and what is stated of it.
+type TestDisc = (Vec<(f64, f64)>, Vec<(Field, &'static str)>);
+
+/// Returns the group of one dough's discs.
+fn dough(discs: &[TestDisc]) -> Option<RunGroup> {
     let records: Vec<RunRecord> = discs
         .iter()
         .enumerate()

@@ -130,7 +130,7 @@ mod tests {
         );
         assert_eq!(
             contrast_words(&contrast(2.0, Some(1.0), None)).interval,
-            "above 1.0"
+            "above 1.00"
         );
         let mut adjusted = contrast(-0.001, Some(-1.0), Some(1.0));
         adjusted.confidence = 1.0 - 2.0 * 0.05 / 3.0;
