@@ -126,9 +126,10 @@ fn bounded_times_are_honest_at_their_margin() {
         report(&format!("ratio of times, {name} a bound"), &tally);
         let most = 0.05 + allowance(0.05, &tally);
         assert!(tally.supported_share() <= most && tally.contradicted_share() <= most);
-        // Refused studies (hardly any time at all) have no interval.
+        // With many bounds the interval is wider than it must be; it may not be narrower.
+        let coverage = tally.covered / tally.intervals;
         assert!(
-            (tally.covered / tally.intervals - 0.90).abs() <= 0.02,
+            coverage >= 0.90 - allowance(0.90, &tally).max(0.02),
             "{tally:?}"
         );
     }
