@@ -5,6 +5,7 @@ use super::{StudyReport, contrast_words};
 use crate::record::{Claim, ClaimContrast, LeftOut};
 use crate::report::figure::Figure;
 use crate::report::page::definitions::metric_anchor;
+use crate::report::prose::{Prose, prose};
 use crate::report::wording::significant;
 use crate::schema::{Gate, MetricCard};
 use serde::Serialize;
@@ -23,7 +24,7 @@ pub(super) struct ClaimPart<'a> {
     alone: Option<&'static str>,
     gate: &'static str,
     primary: bool,
-    plain: &'a str,
+    plain: Prose,
     metric: Metric<'a>,
     treatment: &'a str,
     reference: &'a str,
@@ -32,11 +33,11 @@ pub(super) struct ClaimPart<'a> {
     blocks: usize,
     doughs_needed: Option<usize>,
     error_term: &'a str,
-    planned: &'a str,
-    refusal: Option<&'a str>,
-    assumptions: Vec<Checked<'a>>,
-    warnings: &'a [String],
-    inference: &'a [String],
+    planned: Prose,
+    refusal: Option<Prose>,
+    assumptions: Vec<Checked>,
+    warnings: Vec<Prose>,
+    inference: Vec<Prose>,
     left_out: Vec<LeftOutFor<'a>>,
     left_out_count: usize,
     figures: Vec<Figure>,
@@ -48,8 +49,8 @@ pub(super) struct ClaimPart<'a> {
 #[derive(Serialize)]
 struct Metric<'a> {
     id: &'a str,
-    /// Name; the identifier where the metric is not known here.
-    name: &'a str,
+    /// Name; made of the identifier where the metric is not known here.
+    name: String,
     variant: &'a str,
     /// Anchor of its definition, where there is one.
     anchor: Option<String>,
@@ -69,16 +70,16 @@ struct Contrast {
 
 /// An assumption that was checked.
 #[derive(Serialize)]
-struct Checked<'a> {
+struct Checked {
     name: &'static str,
-    words: &'a str,
+    words: Prose,
     doubtful: bool,
 }
 
 /// What was left out for one reason.
 #[derive(Serialize)]
 struct LeftOutFor<'a> {
-    reason: &'a str,
+    reason: Prose,
     what: Vec<&'a str>,
 }
 
@@ -104,7 +105,7 @@ fn part<'a>(report: &StudyReport<'a>, index: usize, claim: &'a Claim) -> ClaimPa
         alone: (claim.verdict_alone != claim.verdict).then(|| claim.verdict_alone.word()),
         gate: gate_words(claim.gate),
         primary: claim.gate == Gate::Primary,
-        plain: &claim.plain,
+        plain: prose(&claim.plain),
         metric: metric(report, claim),
         treatment: &claim.treatment,
         reference: &claim.reference,
@@ -113,22 +114,24 @@ fn part<'a>(report: &StudyReport<'a>, index: usize, claim: &'a Claim) -> ClaimPa
         blocks: claim.blocks,
         doughs_needed: claim.doughs_needed,
         error_term: &claim.error_term,
-        planned: report
-            .planned
-            .get(index)
-            .map_or("Not stated.", String::as_str),
-        refusal: claim.refusal.as_deref(),
+        planned: prose(
+            report
+                .planned
+                .get(index)
+                .map_or("Not stated.", String::as_str),
+        ),
+        refusal: claim.refusal.as_deref().map(prose),
         assumptions: claim
             .assumptions
             .iter()
             .map(|a| Checked {
                 name: a.name,
-                words: &a.words,
+                words: prose(&a.words),
                 doubtful: a.doubtful,
             })
             .collect(),
-        warnings: &claim.warnings,
-        inference: &claim.inference,
+        warnings: claim.warnings.iter().map(|w| prose(w)).collect(),
+        inference: claim.inference.iter().map(|w| prose(w)).collect(),
         left_out: by_reason(&claim.exclusions),
         left_out_count: claim.exclusions.len(),
         figures: figures.collect(),
@@ -157,7 +160,10 @@ fn metric<'a>(report: &StudyReport<'a>, claim: &'a Claim) -> Metric<'a> {
     let card = card_of(report, &claim.metric);
     Metric {
         id: &claim.metric,
-        name: card.map_or(claim.metric.as_str(), |card| card.name),
+        name: card.map_or_else(
+            || claim.metric.replace(['.', '_'], " "),
+            |card| card.name.to_owned(),
+        ),
         variant: &claim.variant,
         anchor: card.map(|card| metric_anchor(card.id)),
     }
@@ -193,7 +199,7 @@ fn by_reason(left_out: &[LeftOut]) -> Vec<LeftOutFor<'_>> {
     for left in left_out {
         let place = *places.entry(&left.reason).or_insert_with(|| {
             lines.push(LeftOutFor {
-                reason: &left.reason,
+                reason: prose(&left.reason),
                 what: Vec::new(),
             });
             lines.len() - 1

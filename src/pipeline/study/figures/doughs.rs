@@ -57,7 +57,7 @@ pub(super) fn figure(easel: &Easel<'_>, subject: &Subject<'_>) -> Option<PairedD
 
 fn title(easel: &Easel<'_>, subject: &Subject<'_>) -> String {
     let name = easel.metric_name(&subject.picture.metric);
-    format!("{name}, dough by dough")
+    format!("Dough by dough: {name}")
 }
 
 /// Returns the contrast as a difference: a ratio as percent above or below the reference, since the

@@ -8,6 +8,8 @@ mod forest;
 mod grades;
 mod instruments;
 mod residuals;
+#[cfg(test)]
+mod tests;
 mod water;
 
 use crate::chart::{self, Counts, Figure, Page, Palette, Provenance, Words};
@@ -180,10 +182,10 @@ impl Easel<'_> {
         sketches
     }
 
-    /// Returns the name of the metric called `id`; the identifier where it is not known.
+    /// Returns the name of the metric called `id`; words of the identifier where it is not known.
     fn metric_name(&self, id: &str) -> String {
         let card = self.cards.iter().find(|card| card.id == id);
-        card.map_or(id, |card| card.name).to_owned()
+        card.map_or_else(|| id.replace(['.', '_'], " "), |card| card.name.to_owned())
     }
 
     /// Returns the name of an axis of `metric`, with its unit.
