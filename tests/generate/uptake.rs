@@ -39,7 +39,10 @@ impl UptakeRun {
         for (metric, value) in [
             ("uptake.peleg_k1", self.k1),
             ("uptake.peleg_k2", self.k2),
-            ("uptake.equilibrium_moisture", self.initial_pct + 1.0 / self.k2),
+            (
+                "uptake.equilibrium_moisture",
+                self.initial_pct + 1.0 / self.k2,
+            ),
         ] {
             truth.state(metric, "", TruthValue::Exact(value));
         }

@@ -50,11 +50,15 @@ impl Band {
 impl Inference for Band {
     /// The mean difference where it is greatest.
     fn value(&self) -> f64 {
-        let mean = self.at(0.05).map(|band| band.mean).unwrap_or_default();
-        mean.into_iter().fold(
-            0.0,
-            |most: f64, v| if v.abs() > most.abs() { v } else { most },
-        )
+        // Of the differences themselves: with few blocks there is no band to take a mean from.
+        let points = self.differences.first().map_or(0, Vec::len);
+        let blocks = self.differences.len().max(1) as f64;
+        let mean = |i: usize| {
+            let at = self.differences.iter().filter_map(|block| block.get(i));
+            at.sum::<f64>() / blocks
+        };
+        let greater = |most: f64, v: f64| if v.abs() > most.abs() { v } else { most };
+        (0..points).map(mean).fold(0.0, greater)
     }
 
     fn interval(&self, alpha: f64) -> Option<Interval> {

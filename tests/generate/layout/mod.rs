@@ -4,13 +4,9 @@ mod bare;
 mod block;
 mod clock;
 mod extension;
-<<<<<<< HEAD
+mod firmness;
 mod heating;
 mod inflation;
-=======
-mod firmness;
-mod lab;
->>>>>>> 858fa59 (Follow twelve invented doughs from the mixer's log to bread of a week)
 mod mixer_log;
 mod pin;
 mod several;
@@ -24,18 +20,13 @@ mod window;
 use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
-<<<<<<< HEAD
+pub use firmness::{FIRMNESS_PROFILE, write_slices};
 pub use heating::HeatingLayout;
 pub use inflation::BubbleLayout;
 pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
 pub use pin::PinLayout;
 pub use strip::StripLayout;
-=======
-pub use firmness::{FIRMNESS_PROFILE, write_slices};
-pub use lab::{HEATING_PROFILE, PIN_PROFILE, write_heating, write_pins};
-pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
 pub use uptake::{UPTAKE_PROFILE, write_uptake};
->>>>>>> 858fa59 (Follow twelve invented doughs from the mixer's log to bread of a week)
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.

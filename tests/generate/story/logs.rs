@@ -127,7 +127,11 @@ fn physics_of(
     water_c: f64,
     draw: &mut Noise,
 ) -> Physics {
-    let warm = if block.ends_with("afternoon") { 2.0 } else { 0.0 };
+    let warm = if block.ends_with("afternoon") {
+        2.0
+    } else {
+        0.0
+    };
     let flour_kg = 30.0;
     Physics {
         flour_kg,

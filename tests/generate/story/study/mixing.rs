@@ -8,9 +8,8 @@ use super::super::Plan;
 use super::super::full::with_water;
 use super::{StudyDough, StudyFile};
 
-/// Interval of the records, s: 0.63 of the joint period of the blades, so that their phases are
-/// covered within a few periods.
-const STEP_S: f64 = 1.2;
+/// Interval of the records, s.
+const STEP_S: f64 = 0.5;
 /// How much more the second instrument reads, FU; invented.
 const SECOND_READS_MORE_FU: f64 = 3.0;
 /// Water added to or taken from the volume at the line in the water series, ml.
@@ -40,10 +39,9 @@ fn plan(dough: &StudyDough, number: u32) -> Plan {
 fn finals(block: &[StudyDough]) -> StudyFile {
     let mut runs = Vec::new();
     let mut owners = Vec::new();
-    for (offset, instrument, more_fu) in [
-        (0, "mixer-1", 0.0),
-        (20, "mixer-2", SECOND_READS_MORE_FU),
-    ] {
+    for (offset, instrument, more_fu) in
+        [(0, "mixer-1", 0.0), (20, "mixer-2", SECOND_READS_MORE_FU)]
+    {
         for dough in block {
             let mut spec = plan(dough, dough.number() + offset).final_run();
             spec.model.peak_fu += more_fu;
@@ -55,8 +53,9 @@ fn finals(block: &[StudyDough]) -> StudyFile {
     file_of("blends", block, runs, &owners)
 }
 
-/// Records of the water series are stopped three minutes after the time at which the blend is
-/// developed: a maximum is all that is asked of them.
+/// Records of the water series are stopped some minutes after the blend is developed: a maximum is
+/// all that is asked of them, and doughs at another water shall not count where softening is
+/// compared.
 fn series(block: &[StudyDough]) -> StudyFile {
     let mut runs = Vec::new();
     let mut owners = Vec::new();
@@ -65,7 +64,7 @@ fn series(block: &[StudyDough]) -> StudyFile {
             let number = 841 + 12 * level as u32 + dough.place;
             let mut spec = with_water(plan(dough, number).final_run(), *added_ml);
             spec.facts.purpose = "study".to_owned();
-            spec.recorder.sampling.last_s = 60.0 * (dough.blend.peak_min + 3.6).round();
+            spec.recorder.sampling.last_s = 60.0 * (dough.blend.peak_min + 4.1);
             set_whole_steps(&mut spec);
             runs.push(GeneratedRun::selected(spec));
             owners.push((*dough, format!("MW-{number}"), "mixer-1"));
@@ -113,9 +112,13 @@ fn file_of(
                 .with("water_ml", &number(facts.water_ml, 1))
                 .with("water_contact_s", "0")
                 .with("instrument_id", instrument)
-                .with("started_at", &dough.clock(dough.day(), 20 + 10 * place as u32)),
+                .with(
+                    "started_at",
+                    &dough.clock(dough.day(), 20 + 10 * place as u32),
+                ),
         );
-        file.truths.push((run.run_id.clone(), run.truth(Rules::default())));
+        file.truths
+            .push((run.run_id.clone(), run.truth(Rules::default())));
     }
     file
 }

@@ -98,14 +98,22 @@ impl StudyDough {
 
     /// Returns a time of the day so many minutes after the dough's start.
     fn clock(&self, day: u32, after_min: u32) -> String {
-        let begin = if self.half == "morning" { 6 * 60 } else { 12 * 60 };
+        let begin = if self.half == "morning" {
+            6 * 60
+        } else {
+            12 * 60
+        };
         let minute = begin + 30 * (self.place % 3) + after_min;
         format!("2026-05-{day:02} {:02}:{:02}", minute / 60, minute % 60)
     }
 
     /// Returns the first day of the dough in May: a day for each flour lot.
     fn day(&self) -> u32 {
-        if self.blend.sample_id == LOWMARSH.sample_id { 11 } else { 12 }
+        if self.blend.sample_id == LOWMARSH.sample_id {
+            11
+        } else {
+            12
+        }
     }
 
     /// Returns the value that the dough truly has: that of its method times what the lot makes of
@@ -127,7 +135,10 @@ impl StudyDough {
             .with("sample_id", self.blend.sample_id)
             .with("flour_name", self.blend.name)
             .with("flour_kind", "blend")
-            .with("flour_grade", &format!("40 % wholemeal, {}", self.method.grind))
+            .with(
+                "flour_grade",
+                &format!("40 % wholemeal {}", self.method.grind),
+            )
             .with("batch_id", &self.batch_id())
             .with("mixer_id", &self.mixer_id())
             .with("treatment", self.method.word)
@@ -190,7 +201,7 @@ fn log_file(dough: &StudyDough) -> StudyFile {
     let mut run: MixerLogRun = logs::log_of_blend(dough.number(), of, &dough.block(), share);
     run.facts.batch_id = dough.batch_id();
     run.facts.operator = dough.operator();
-    run.recorder.step_s = 2.0;
+    run.recorder.step_s = 1.0;
     let layout = logs::layout_of(&run);
     let name = format!("{}.{}", run.facts.run_id, layout.extension());
     let mut file = StudyFile::new(&name, layout.profile(), layout.write(&run));

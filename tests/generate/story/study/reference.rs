@@ -6,8 +6,8 @@ use super::super::super::layout::Layout;
 use super::super::super::noise::Noise;
 use super::super::super::truth::Rules;
 use super::super::{Blend, Plan, SPIRAL};
-use super::sheet::{SheetLine, write};
 use super::StudyFile;
+use super::sheet::{SheetLine, write};
 
 /// Folder below the sample runs.
 const FOLDER: &str = "reference-flour";
@@ -19,8 +19,8 @@ pub const JUMPED: u32 = 6;
 pub const JUMP_FU: f64 = 8.0;
 /// Scatter of the runs, FU.
 const SCATTER_FU: f64 = 1.6;
-/// Interval of the records, s: coarse, and yet it covers the phases of the blades.
-const STEP_S: f64 = 2.4;
+/// Interval of the records, s.
+const STEP_S: f64 = 0.5;
 /// Length of the records, s.
 const LENGTH_S: f64 = 600.0;
 

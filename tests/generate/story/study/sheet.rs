@@ -67,7 +67,12 @@ pub fn write<'l>(lines: impl Iterator<Item = &'l SheetLine> + Clone) -> String {
     let mut out = format!("file,curve,{}\n", fields.join(","));
     for line in lines {
         let cells: Vec<&str> = fields.iter().map(|field| line.cell(field)).collect();
-        out.push_str(&format!("{},{},{}\n", line.file, line.curve, cells.join(",")));
+        out.push_str(&format!(
+            "{},{},{}\n",
+            line.file,
+            line.curve,
+            cells.join(",")
+        ));
     }
     out
 }
