@@ -105,7 +105,7 @@ fn origin(conditions: &Conditions) -> Origin {
     }
 }
 
-/// Returns the centre line of a mixing run over seconds, with its development time as landmark.
+/// Returns the centre line of a mixing run over minutes, with its development time as landmark.
 fn curve_row(run: &Run, record: &RunRecord, x: &[f64], y: Vec<f64>) -> Option<CurveRow> {
     let peak = record.result("mixing.development_time")?.outcome.value();
     Some(CurveRow {
@@ -113,10 +113,10 @@ fn curve_row(run: &Run, record: &RunRecord, x: &[f64], y: Vec<f64>) -> Option<Cu
         run_id: record.id.to_string(),
         metric: "curve.mixing".to_owned(),
         origin: origin(&record.conditions),
-        x: x.iter().map(|minutes| 60.0 * minutes).collect(),
+        x: x.to_vec(),
         y,
         unit: record.unit,
-        landmarks: peak.map(|minutes| (0.0, 60.0 * minutes)),
+        landmarks: peak.map(|minutes| (0.0, minutes)),
         excluded: None,
     })
 }

@@ -388,7 +388,7 @@ fn picture(shown: &DifferenceBand, registered: &Registered, margin: f64) -> Curv
 pub(super) fn tell(told: &Told<'_>, margin: f64, timing_margin: f64) -> String {
     format!(
         "with their timing taken out, curves of {} and {} differ by {}{} where they differ most; \
-         all of the difference lies {}. The same means within {}{} everywhere, and within {} s in \
+         all of the difference lies {}. The same means within {}{} everywhere, and within {} min in \
          timing.",
         told.claim.treatment,
         told.claim.reference,

@@ -11,7 +11,7 @@ use super::{StudyDough, StudyFile};
 /// Ages at which crumb was compressed, d.
 const AGES_D: [f64; 5] = [1.0, 2.0, 3.0, 5.0, 7.0];
 /// Last look for mould, d.
-pub const MOULD_LOOKS_D: f64 = 9.0;
+pub const MOULD_LOOKS_D: f64 = 8.0;
 /// Volume of the full box, ml.
 const BOX_ML: f64 = 2800.0;
 /// Volume of the calibration block, ml.
