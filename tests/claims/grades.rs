@@ -135,7 +135,7 @@ fn blind_repeats_and_other_mixing_times_do_not_count() {
         .iter()
         .map(|row| {
             let mut again = row.clone();
-            again.observation.push_str("0");
+            again.observation.push('0');
             again.grade = Some(Grade::NoMembrane);
             again
         })

@@ -217,7 +217,7 @@ fn pieces_taken_for_doughs_fail_the_same_proof() {
     // Within blocks the check of methods against blocks sees much of it, and still not enough.
     let tally = wrong(31, "", USUAL);
     report("pieces as replicates, in blocks (wrong on purpose)", &tally);
-    assert!(tally.supported_share() > 0.05 + allowance(0.05));
+    assert!(tally.supported_share() > 0.05 + allowance(0.05, &tally));
     assert!(tally.coverage() < 0.88);
 }
 

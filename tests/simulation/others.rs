@@ -1,7 +1,7 @@
 //! Claims on grades, bounded times, whole curves and agreement of instruments.
 
 use super::draw::{Luck, row, study, study_with};
-use super::tally::{Tally, report, require_honest, run_evidence};
+use super::tally::{allowance, report, require_honest, run_evidence};
 use doughtrace::compare::{CurveRow, Evidence, GradeRow, Origin, ResultRow};
 use doughtrace::record::Grade;
 use doughtrace::schema::{Status, Unit};
@@ -124,7 +124,7 @@ fn bounded_times_are_honest_at_their_margin() {
             times(0.9, end, &mut Luck::of(series, index))
         });
         report(&format!("ratio of times, {name} a bound"), &tally);
-        let most = 0.05 + allowance_of(&tally);
+        let most = 0.05 + allowance(0.05, &tally);
         assert!(tally.supported_share() <= most && tally.contradicted_share() <= most);
         // Refused studies (hardly any time at all) have no interval.
         assert!(
@@ -144,24 +144,20 @@ fn bounded_times_are_honest_at_their_margin() {
         "ratio of times, bounds taken for times (wrong on purpose)",
         &wrong,
     );
-    assert!(wrong.supported_share() > 0.05 + allowance_of(&wrong));
-}
-
-fn allowance_of(tally: &Tally) -> f64 {
-    3.0 * (0.05 * 0.95 / tally.studies).sqrt()
+    assert!(wrong.supported_share() > 0.05 + allowance(0.05, &wrong));
 }
 
 #[test]
 #[ignore = "a proof of many minutes without optimisation"]
 fn agreement_is_honest_at_its_margin() {
     // Limits of agreement at ±1.96 · 5: without bias both lie exactly at the margin.
-    let head = "";
+
     let text = format!(
         "id = \"c\"\nsentence = \"s\"\nmetric = \"m.m\"\nkind = \"agreement\"\ninstruments = \
          [\"I-1\", \"I-2\"]\nmargin = {}",
         1.959_963_984_540_054 * 5.0
     );
-    let base = study_with(head, "kind = \"equivalent\"\nmargin = 1");
+    let base = study_with("", "kind = \"equivalent\"\nmargin = 1");
     let agreement = doughtrace::study::parse(&format!(
         "title = \"t\"\narchives = [\"a\"]\nreference = \"spiral\"\n[factors]\ntreatment = {:?}\n\
          [[claims]]\n{text}",
@@ -186,7 +182,7 @@ fn agreement_is_honest_at_its_margin() {
         }
     });
     report("agreement, limits at the margin", &tally);
-    let most = 0.05 + allowance_of(&tally);
+    let most = 0.05 + allowance(0.05, &tally);
     assert!(tally.supported_share() <= most, "{tally:?}");
     assert!(tally.contradicted_share() <= most, "{tally:?}");
 }
@@ -239,7 +235,7 @@ fn same_curve_is_honest_at_its_margin() {
         "same-curve, greatest difference at the margin (1,000 studies)",
         &tally,
     );
-    let most = 0.05 + allowance_of(&tally);
+    let most = 0.05 + allowance(0.05, &tally);
     assert!(tally.supported_share() <= most, "{tally:?}");
     assert!(tally.contradicted_share() <= most, "{tally:?}");
 }
