@@ -12,7 +12,7 @@ use super::picture::ChartError;
 use super::plot::Plot;
 use super::sheet::{Row, Sheet};
 use super::theme::{AGREED, AGREED_OPACITY, ASIDE, Dash, INK, MUTED, PAPER, SHADE, SHADE_OPACITY};
-use super::words::Words;
+use super::words::{Words, confidence_or_usual};
 
 /// The difference of two treatments' curves.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -39,6 +39,8 @@ pub struct CurveDifference {
     pub margin: Option<f64>,
     /// Regions where the band excludes zero.
     pub regions: Vec<(f64, f64)>,
+    /// Confidence of the band, such as `90 %`; empty for 95 %.
+    pub confidence: String,
 }
 
 impl Paint for CurveDifference {
@@ -103,7 +105,13 @@ impl CurveDifference {
                 "each block".to_owned(),
             ));
         }
-        key.push((Swatch::Band(MUTED), "simultaneous 95 % band".to_owned()));
+        key.push((
+            Swatch::Band(MUTED),
+            format!(
+                "simultaneous {} band",
+                confidence_or_usual(&self.confidence)
+            ),
+        ));
         if self.margin.is_some() {
             key.push((Swatch::Agreed, "counts as the same".to_owned()));
         }

@@ -11,7 +11,7 @@ use super::plot::Plot;
 use super::rate_fit::{RateGroup, point_key};
 use super::sheet::Sheet;
 use super::theme::{AGREED, AGREED_OPACITY, INK, MUTED};
-use super::words::Words;
+use super::words::{Words, confidence_or_usual};
 
 /// The horizontal distance of two lines.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -43,6 +43,8 @@ pub struct HydrationLines {
     pub shifts: Vec<Shift>,
     /// Least shift that was claimed, as the water that must be passed.
     pub margin: Option<f64>,
+    /// Confidence of the intervals, such as `90 %`; empty for 95 %.
+    pub confidence: String,
 }
 
 impl Paint for HydrationLines {
@@ -72,7 +74,13 @@ impl Paint for HydrationLines {
             key.push((Swatch::Agreed, "the claimed shift is reached".to_owned()));
         }
         if !self.shifts.is_empty() {
-            key.push((Swatch::Span, "95 % interval of the shift".to_owned()));
+            key.push((
+                Swatch::Span,
+                format!(
+                    "{} interval of the shift",
+                    confidence_or_usual(&self.confidence)
+                ),
+            ));
         }
         Sheet::single(&self.words, key, self.plot()).paint(blank)
     }

@@ -1,5 +1,6 @@
 //! Treatments within each block: dots joined by a line, means and their difference beside.
 
+use super::Bound;
 use super::axis::{Axis, range};
 use super::canvas::{Blank, Canvas, Pen};
 use super::figure::Paint;
@@ -10,7 +11,7 @@ use super::plot::Plot;
 use super::rate_fit::RatePoint;
 use super::sheet::{LEAST_PANEL, Row, Sheet};
 use super::theme::{AGREED, AGREED_OPACITY, Dash, INK, MUTED, PAPER};
-use super::{Bound, words::Words};
+use super::words::{Words, confidence_or_usual};
 
 /// The doughs of one block.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -53,6 +54,8 @@ pub struct PairedDots {
     pub differences: Vec<MeanInterval>,
     /// Differences at which the claim holds; either side may be open.
     pub margin: (Option<f64>, Option<f64>),
+    /// Confidence of the intervals, such as `90 %`; empty for 95 %.
+    pub confidence: String,
 }
 
 impl Paint for PairedDots {
@@ -98,7 +101,13 @@ impl PairedDots {
 
     fn key(&self) -> Vec<(Swatch, String)> {
         let mut key = vec![(Swatch::Line(MUTED), "one block".to_owned())];
-        key.push((Swatch::Interval, "mean with 95 % interval".to_owned()));
+        key.push((
+            Swatch::Interval,
+            format!(
+                "mean with {} interval",
+                confidence_or_usual(&self.confidence)
+            ),
+        ));
         if self.values().any(|v| v.bound != Bound::Exact) {
             key.push((Swatch::Censored, "true value lies beyond".to_owned()));
         }

@@ -32,6 +32,14 @@ impl Words {
     }
 }
 
+/// Returns `confidence`, or the usual 95 % where none is stated.
+pub(super) fn confidence_or_usual(confidence: &str) -> &str {
+    match confidence {
+        "" => "95 %",
+        stated => stated,
+    }
+}
+
 /// How much data a figure shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Counts {

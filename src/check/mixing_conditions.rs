@@ -285,7 +285,8 @@ fn see_dough_moisture(run: &RunRecord) -> Vec<Seen> {
     ) else {
         return Vec::new();
     };
-    if flour <= 0.0 {
+    // A log of the bakery's mixer counts salt too, and has a rule of its own.
+    if flour <= 0.0 || !is_mixing(run) {
         return Vec::new();
     }
     let on_flour = water / flour;

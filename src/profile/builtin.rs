@@ -44,6 +44,7 @@ texts! {
     "uptake-side-by-side",
     "loaf-sheet",
     "firmness-curve",
+    "firmness-stacked",
 }
 
 /// Returns the built-in profiles, in the order of their list.

@@ -125,7 +125,7 @@ pub enum Question {
     SameCurve {
         /// Greatest difference, in the unit of the curve.
         margin: f64,
-        /// Greatest difference of timing, in seconds (the unit of the abscissa).
+        /// Greatest difference of timing, in the unit of the abscissa: min.
         timing_margin: f64,
         /// Range of the abscissa that is compared; `None` for what all curves share.
         range: Option<(f64, f64)>,

@@ -16,6 +16,7 @@
 
 pub mod anatomy;
 pub mod bench;
+pub mod bread;
 pub mod curve;
 pub mod extension;
 pub mod facts;
@@ -33,6 +34,7 @@ pub mod samples;
 pub mod story;
 pub mod strip;
 pub mod truth;
+pub mod uptake;
 pub mod water;
 
 pub use bench::{bench_day, write_bench_day};

@@ -50,11 +50,15 @@ impl Band {
 impl Inference for Band {
     /// The mean difference where it is greatest.
     fn value(&self) -> f64 {
-        let mean = self.at(0.05).map(|band| band.mean).unwrap_or_default();
-        mean.into_iter().fold(
-            0.0,
-            |most: f64, v| if v.abs() > most.abs() { v } else { most },
-        )
+        // Of the differences themselves: with few blocks there is no band to take a mean from.
+        let points = self.differences.first().map_or(0, Vec::len);
+        let blocks = self.differences.len().max(1) as f64;
+        let mean = |i: usize| {
+            let at = self.differences.iter().filter_map(|block| block.get(i));
+            at.sum::<f64>() / blocks
+        };
+        let greater = |most: f64, v: f64| if v.abs() > most.abs() { v } else { most };
+        (0..points).map(mean).fold(0.0, greater)
     }
 
     fn interval(&self, alpha: f64) -> Option<Interval> {
@@ -385,7 +389,7 @@ fn picture(shown: &DifferenceBand, registered: &Registered, margin: f64) -> Curv
 pub(super) fn tell(told: &Told<'_>, margin: f64, timing_margin: f64) -> String {
     format!(
         "with their timing taken out, curves of {} and {} differ by {}{} where they differ most; \
-         all of the difference lies {}. The same means within {}{} everywhere, and within {} s in \
+         all of the difference lies {}. The same means within {}{} everywhere, and within {} min in \
          timing.",
         told.claim.treatment,
         told.claim.reference,

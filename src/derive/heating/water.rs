@@ -208,7 +208,7 @@ impl Bracket {
 
     /// Returns the standard uncertainty of the hydration at 1.10 N m: both torques, the torque's
     /// calibration, what was weighed, and the flour moisture, by central differences (JCGM 100,
-    /// 5.1.3).
+    /// 5.1.3), and how far a law bent like an exponential would lie from the straight line.
     pub fn u_hydration(&self, moisture_pct: f64) -> f64 {
         let moved = |change: &dyn Fn(&mut Bracket, f64), u: f64| {
             let (mut up, mut down) = (*self, *self);
@@ -220,7 +220,12 @@ impl Bracket {
         // One mass of flour or water moves the hydration of its run by (100 + H)/F14 per g.
         let weighed = (100.0 + at) * (100.0 + at) / (100.0 * DOUGH_G) * U_MASS_G;
         let weighed = std::f64::consts::SQRT_2 * weighed;
+        // Torque falls less and less with water: the straight line is off by an unknown part of what
+        // separates it from the exponential through both runs, a rectangle.
+        let share = libm::log(TARGET_NM / self.low.c1) / libm::log(self.high.c1 / self.low.c1);
+        let bent = self.low.hydration + share * (self.high.hydration - self.low.hydration);
         let parts = [
+            (bent - at) / 3.0_f64.sqrt(),
             moved(&|b, u| b.low.c1 += u, self.low.u_c1),
             moved(&|b, u| b.high.c1 += u, self.high.u_c1),
             moved(

@@ -155,6 +155,7 @@ pub fn hydration_lines() -> HydrationLines {
             label: "two-arm takes 2.6 % more water (2.1 to 3.1)".into(),
         }],
         margin: Some(63.4),
+        confidence: String::new(),
     }
 }
 
@@ -210,6 +211,7 @@ pub fn paired_dots() -> PairedDots {
             mean("high-speed − spiral", 24.0, 12.0, "24 (12 to 36)"),
         ],
         margin: (Some(-41.0), Some(41.0)),
+        confidence: String::new(),
     }
 }
 
@@ -342,6 +344,7 @@ pub fn curve_difference() -> CurveDifference {
         upper,
         margin: Some(15.0),
         regions,
+        confidence: String::new(),
     }
 }
 

@@ -4,6 +4,7 @@ mod bare;
 mod block;
 mod clock;
 mod extension;
+mod firmness;
 mod heating;
 mod inflation;
 mod mixer_log;
@@ -13,16 +14,19 @@ pub mod sheet;
 mod strip;
 mod thousands;
 mod traces;
+mod uptake;
 mod window;
 
 use super::file::GeneratedRun;
 
 pub use extension::ExtensionLayout;
+pub use firmness::{FIRMNESS_PROFILE, write_slices};
 pub use heating::HeatingLayout;
 pub use inflation::BubbleLayout;
 pub use mixer_log::{JET_PROFILE, LogLayout, write_jet};
 pub use pin::PinLayout;
 pub use strip::StripLayout;
+pub use uptake::{UPTAKE_PROFILE, write_uptake};
 pub use window::GradeLayout;
 
 /// A layout of mixing curves.

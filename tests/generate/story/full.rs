@@ -121,7 +121,7 @@ fn series_file() -> GeneratedFile {
 }
 
 /// Returns `spec` as a study run with `added_ml` more water.
-fn with_water(mut spec: RunSpec, added_ml: f64) -> RunSpec {
+pub(super) fn with_water(mut spec: RunSpec, added_ml: f64) -> RunSpec {
     let facts = &mut spec.facts;
     let (Some(bowl_g), Some(moisture_pct), Some(flour_g), Some(water_ml)) = (
         facts.bowl_g,

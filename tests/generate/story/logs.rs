@@ -9,7 +9,7 @@ use super::super::mixer_log::{
     Instruments, JetLogRun, Load, LogFacts, LogRecorder, MixerLogRun, Physics, Recorded,
 };
 use super::super::noise::Noise;
-use super::{LOWMARSH, METHODS, Method};
+use super::{Blend, LOWMARSH, METHODS, Method};
 
 /// Boundary of every log of the story: from flour and water to a dough ready to rest.
 const BOUNDARY: &str = "flour to dough";
@@ -40,10 +40,7 @@ pub fn mixer_logs() -> Vec<MixerLogFile> {
         for method in METHODS {
             let mut run = log_of(number, method, block);
             make_awkward(&mut run);
-            let layout = match run.recorded {
-                Recorded::Power => LogLayout::Power,
-                Recorded::TorqueAt(_) => LogLayout::Torque,
-            };
+            let layout = layout_of(&run);
             files.push(MixerLogFile {
                 name: format!("{}.{}", run.facts.run_id, layout.extension()),
                 layout,
@@ -53,6 +50,14 @@ pub fn mixer_logs() -> Vec<MixerLogFile> {
         }
     }
     files
+}
+
+/// Returns the layout of what `run` records.
+pub(super) fn layout_of(run: &MixerLogRun) -> LogLayout {
+    match run.recorded {
+        Recorded::Power => LogLayout::Power,
+        Recorded::TorqueAt(_) => LogLayout::Torque,
+    }
 }
 
 /// Empty run (W), load over minutes (W), ripple (W, Hz), and water (°C) of a method's mixer.
@@ -115,15 +120,25 @@ fn bakery_instruments() -> Instruments {
     }
 }
 
-fn physics_of(method: Method, block: &str, water_c: f64, draw: &mut Noise) -> Physics {
-    let warm = if block == "afternoon" { 2.0 } else { 0.0 };
+fn physics_of(
+    method: Method,
+    blend: Blend,
+    block: &str,
+    water_c: f64,
+    draw: &mut Noise,
+) -> Physics {
+    let warm = if block.ends_with("afternoon") {
+        2.0
+    } else {
+        0.0
+    };
     let flour_kg = 30.0;
     Physics {
         flour_kg,
         // Water as the method's blend takes it at the bakery.
-        water_kg: flour_kg * (0.645 + method.absorption / 100.0),
+        water_kg: flour_kg * bakery_water_pct(method, blend) / 100.0,
         salt_kg: 0.02 * flour_kg,
-        moisture_pct: LOWMARSH.moisture_pct,
+        moisture_pct: blend.moisture_pct,
         lost_kg: 0.05,
         protein_dry_pct: 15.1,
         room_c: 21.0 + warm,
@@ -137,10 +152,26 @@ fn physics_of(method: Method, block: &str, water_c: f64, draw: &mut Noise) -> Ph
     }
 }
 
+/// Returns the bakery's water for a blend, % of the flour as is: 1.3 points more than the
+/// recording mixer's.
+pub(super) fn bakery_water_pct(method: Method, blend: Blend) -> f64 {
+    blend.absorption + 1.3 + method.absorption
+}
+
 fn log_of(number: u32, method: Method, block: &str) -> MixerLogRun {
+    log_of_blend(number, (method, LOWMARSH), block, 1.0)
+}
+
+/// Returns the log of a dough of `blend` by `method`, whose load is `load_share` of the usual.
+pub(super) fn log_of_blend(
+    number: u32,
+    (method, blend): (Method, Blend),
+    block: &str,
+    load_share: f64,
+) -> MixerLogRun {
     let mut draw = Noise::new(u64::from(number));
     let machine = machine(method);
-    let scatter = 1.0 + 0.03 * draw.normal_within(2.0);
+    let scatter = load_share * (1.0 + 0.03 * draw.normal_within(2.0));
     let knots = machine
         .knots_min
         .iter()
@@ -150,15 +181,15 @@ fn log_of(number: u32, method: Method, block: &str) -> MixerLogRun {
         ripple_w: machine.ripple.0,
         ripple_hz: machine.ripple.1,
     };
-    let mut physics = physics_of(method, block, machine.water_c, &mut draw);
+    let mut physics = physics_of(method, blend, block, machine.water_c, &mut draw);
     let work_kj = load.work_to(load.length_s()) / 1000.0;
     // The baker aims well: at most 0.4 °C off, to a whole half degree.
     physics.aim_c = (2.0 * physics.end_c(work_kj)).round() / 2.0;
     let instruments = bakery_instruments();
     let facts = LogFacts {
         run_id: format!("ML-{number}"),
-        batch_id: format!("{}-{}-{block}-bakery", LOWMARSH.sample_id, method.word),
-        sample_id: LOWMARSH.sample_id.to_owned(),
+        batch_id: format!("{}-{}-{block}-bakery", blend.sample_id, method.word),
+        sample_id: blend.sample_id.to_owned(),
         treatment: method.word.to_owned(),
         block: block.to_owned(),
         replicate: "1".to_owned(),
@@ -222,7 +253,7 @@ fn make_awkward(run: &mut MixerLogRun) {
 /// Returns the log of a water jet at 100 bar and of the mixing after it, of one invented dough.
 pub fn water_jet_logs() -> (JetLogRun, MixerLogRun) {
     let mut draw = Noise::new(591);
-    let mut physics = physics_of(METHODS[0], "morning", 11.0, &mut draw);
+    let mut physics = physics_of(METHODS[0], LOWMARSH, "morning", 11.0, &mut draw);
     let share = 0.2;
     physics.flour_kg *= share;
     physics.water_kg *= share;

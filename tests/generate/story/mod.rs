@@ -18,6 +18,7 @@ pub mod logs;
 pub mod pieces;
 pub mod readme;
 pub mod stretched;
+pub mod study;
 
 use super::curve::{Band, CurveModel, JOINT_PERIOD_S, Ripple, Rise, Softening};
 use super::facts::Facts;

@@ -2,6 +2,7 @@
 
 use super::{Easel, Subject};
 use crate::chart::{CurveDifference, Series};
+use crate::report::contrast_words;
 use crate::schema::Test;
 
 /// Returns the difference of the curves of `subject`, where curves were compared.
@@ -36,6 +37,7 @@ pub(super) fn figure(easel: &Easel<'_>, subject: &Subject<'_>) -> Option<CurveDi
         upper: band.high.clone(),
         margin: Some(band.margin),
         regions: band.regions.iter().map(|r| (r.from, r.to)).collect(),
+        confidence: contrast_words(subject.contrast).confidence,
         ..CurveDifference::default()
     })
 }

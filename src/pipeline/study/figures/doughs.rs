@@ -52,6 +52,7 @@ pub(super) fn figure(easel: &Easel<'_>, subject: &Subject<'_>) -> Option<PairedD
             Some(_) => (shown.margin_low, shown.margin_high),
             None => (None, None),
         },
+        confidence: words.confidence,
     })
 }
 

@@ -110,7 +110,12 @@ fn unjudged(claim: &Claim) -> ForestClaim {
         verdict: verdict(claim.verdict),
         verdict_words: claim.verdict.word().to_owned(),
         value_words: "no estimate".to_owned(),
-        note: claim.refusal.clone().unwrap_or_default(),
+        // A chart has no code style: the marks of it go.
+        note: claim
+            .refusal
+            .as_deref()
+            .unwrap_or_default()
+            .replace('`', ""),
         primary: claim.gate == schema::Gate::Primary,
         ..ForestClaim::default()
     }

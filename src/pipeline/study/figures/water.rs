@@ -47,6 +47,7 @@ pub(super) fn figure(easel: &Easel<'_>, subject: &Subject<'_>) -> Option<chart::
             false => from.zip(subject.contrast.margin_low).map(|(a, b)| a + b),
         },
         shifts,
+        confidence: words.confidence,
     })
 }
 
