@@ -28,7 +28,7 @@ const NOTICED: &[Noticed] = &[
     noticed("extension.maximum_resistance", None, Some(0.15)),
     noticed("extension.resistance_50mm", None, Some(0.15)),
     noticed("extension.extensibility", None, Some(0.10)),
-    noticed("inflation.energy", None, Some(0.10)),
+    noticed("inflation.deformation_energy", None, Some(0.10)),
     noticed("loaf.specific_volume", Some(0.3), Some(0.07)),
     noticed("firmness.force_25", None, Some(0.15)),
     noticed("firmness.mean_force_25", None, Some(0.15)),

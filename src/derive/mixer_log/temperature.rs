@@ -209,7 +209,7 @@ fn gather(p: &Prepared, basis: &'static str, last: Input, ask: Ask) -> Result<Ba
 }
 
 metric! {
-    /// Specific heat of the dough.
+    /// Specific heat of the dough: that of flour and water by their masses, or the measured one.
     SPECIFIC_HEAT for Prepared {
         id: "mixer-log.specific_heat", symbol: "c_d", name: "specific heat of the dough",
         unit: Unit::KilojoulePerKilogramKelvin, decimals: 2, revision: 1,
