@@ -5,14 +5,17 @@ mod doughs;
 mod extension;
 mod membrane;
 mod mixing;
+mod multiples;
 mod overlay;
 mod overview;
 mod single;
+mod stress;
 
 pub(super) use control::{control_chart, provenance_of_results};
-pub(super) use doughs::{DoughFigure, dough_figures};
+pub(super) use doughs::dough_figures;
 pub(super) use extension::extension_figures;
 pub(super) use membrane::membrane_figures;
+pub(super) use multiples::small_multiples;
 pub(super) use overlay::overlays;
 pub(super) use overview::day_overview;
 pub(super) use single::run_figure;

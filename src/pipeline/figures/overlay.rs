@@ -1,5 +1,6 @@
 //! Curves by treatment: each run, the mean, and the band from least to greatest.
 
+use super::multiples::MOST_OVERLAID;
 use super::{Sketch, is_series, planned_rest_min, sketch_step, state_of};
 use crate::chart::{DotState, Group, Overlay, Palette, Reference, Series};
 use crate::record::{Day, Finding, RunRecord};
@@ -62,10 +63,14 @@ fn overlay(
             by_treatment.entry(treatment).or_default().push(index);
         }
     }
-    let groups = by_treatment
+    let groups: Vec<Group> = by_treatment
         .iter()
         .map(|(treatment, members)| group(day, sketches, treatment, members))
         .collect();
+    let subtitle = match groups.iter().all(|group| group.runs.is_empty()) {
+        true => "thick: mean · band: least to greatest",
+        false => "thin: each run · thick: mean · band: least to greatest",
+    };
     let flour = if sample.is_empty() {
         "flour not stated".to_owned()
     } else {
@@ -86,7 +91,7 @@ fn overlay(
             "{} curves by treatment, {flour}{after}",
             if mixing { "Mixing" } else { "Extension" }
         ),
-        subtitle: "thin: each run · thick: mean · band: least to greatest".into(),
+        subtitle: subtitle.into(),
         palette: palette.clone(),
         x_label: if mixing {
             "time from water contact / min"
@@ -155,11 +160,14 @@ fn group(day: &Day, sketches: &[Sketch], treatment: &str, members: &[usize]) -> 
         let run = &day.runs[index];
         let dough = run.conditions.batch_id.as_ref().map(ToString::to_string);
         doughs.insert(dough.unwrap_or_else(|| run.id.to_string()));
-        group.runs.push(Series {
-            name: run.id.to_string(),
-            x: sketches[index].x.clone(),
-            y: sketches[index].centre.clone(),
-        });
+        // More runs than these hide each other: they have small panels of their own.
+        if run.test != Test::Mixing || members.len() <= MOST_OVERLAID {
+            group.runs.push(Series {
+                name: run.id.to_string(),
+                x: sketches[index].x.clone(),
+                y: sketches[index].centre.clone(),
+            });
+        }
     }
     group.doughs = doughs.len();
     group.mean.name = treatment.to_owned();

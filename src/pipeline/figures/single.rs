@@ -1,6 +1,7 @@
 //! The figures of single runs: one for each kind of test that has a curve worth looking at alone.
 
 use super::mixing::mixing_curve;
+use super::stress::{disc_figure, strip_figure};
 use super::{words, words_around};
 use crate::chart::extension_curves::Reading;
 use crate::chart::heating_curve::Phase;
@@ -27,6 +28,8 @@ pub(in crate::pipeline) fn run_figure(
         Test::PinMixing => Box::new(pin_curve(record, curve, palette)),
         Test::Heating => Box::new(heating_curve(run, record, curve, palette)),
         Test::MixerLog => Box::new(mixer_log(run, record, palette)?),
+        Test::Strip => Box::new(strip_figure(run, record, palette)?),
+        Test::Inflation => Box::new(disc_figure(run, record, palette)?),
         Test::Uptake => Box::new(uptake_fit(record, curve, palette)),
         _ => return None,
     })
