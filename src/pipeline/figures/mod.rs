@@ -114,14 +114,21 @@ pub(super) fn provenance<'r>(runs: impl IntoIterator<Item = &'r RunRecord>) -> P
 fn words(result: &MetricResult) -> String {
     let card = &result.metric;
     match result.outcome.value_or_bound() {
-        Some(_) => {
-            let (value, spread) = report::words_of(card, &result.outcome);
-            format!("{} {value} {} {spread}", card.name, result.unit)
-                .trim_end()
-                .to_owned()
-        }
+        Some(_) => format!("{} {}", card.name, value_words(result)),
         None => format!("{}: {}", card.name, result.outcome.status()),
     }
+}
+
+/// Returns a result's value with unit and spread.
+fn value_words(result: &MetricResult) -> String {
+    let (value, spread) = report::words_of(&result.metric, &result.outcome);
+    let unit = match result.unit.to_string() {
+        // A unit that begins with a power of ten would run into the value.
+        unit if unit.starts_with("10") => format!("× {unit}"),
+        unit => unit,
+    };
+    let text = format!("{} {unit} {spread}", value.replace('-', "−"));
+    text.trim_end().to_owned()
 }
 
 /// Returns the texts around the figure of one run.

@@ -20,7 +20,8 @@ pub(in crate::pipeline) fn overlays(
     let mut kinds: BTreeMap<Kind, Vec<usize>> = BTreeMap::new();
     for (index, run) in day.runs.iter().enumerate() {
         // A rejected run has no place in a mean, nor has one of another water level.
-        let drawn = run.conditions.treatment.is_some()
+        let drawn = names_of(run.test).is_some()
+            && run.conditions.treatment.is_some()
             && !is_series(run)
             && state_of(run, findings) != DotState::Rejected;
         if drawn && sketches.get(index).is_some_and(|sketch| sketch.x.len() > 1) {
@@ -32,6 +33,27 @@ pub(in crate::pipeline) fn overlays(
         .filter(|(_, runs)| runs.len() > 1)
         .map(|(kind, runs)| overlay(day, sketches, palette, kind, runs))
         .collect()
+}
+
+/// Returns what the curves of a test, their abscissa and their ordinate are called; `None` for a test
+/// whose runs have figures of another kind.
+fn names_of(test: Test) -> Option<(&'static str, &'static str, &'static str)> {
+    Some(match test {
+        Test::Mixing => (
+            "Mixing curves",
+            "time from water contact / min",
+            "consistency",
+        ),
+        Test::PinMixing => (
+            "Pin-mixer curves",
+            "time from water contact / min",
+            "height",
+        ),
+        Test::Heating => ("Mixing and heating curves", "time / min", "torque"),
+        Test::Extension => ("Extension curves", "", "resistance"),
+        Test::Strip => ("Force on the hook", "hook travel / mm", "force"),
+        _ => return None,
+    })
 }
 
 fn kind_of(run: &RunRecord) -> Kind {
@@ -81,28 +103,21 @@ fn overlay(
         .filter_map(|&i| day.runs[i].conditions.block.as_ref())
         .collect();
     let mixing = *test == Test::Mixing;
+    let (title, x_label, y_name) = names_of(*test).unwrap_or_default();
     let after = if rest.is_empty() {
         String::new()
     } else {
         format!(", {rest} min rest")
     };
     Overlay {
-        title: format!(
-            "{} curves by treatment, {flour}{after}",
-            if mixing { "Mixing" } else { "Extension" }
-        ),
+        title: format!("{title} by treatment, {flour}{after}"),
         subtitle: subtitle.into(),
         palette: palette.clone(),
-        x_label: if mixing {
-            "time from water contact / min"
-        } else {
-            extension_label(*hook)
-        }
-        .into(),
-        y_label: format!(
-            "{} / {unit}",
-            if mixing { "consistency" } else { "resistance" }
-        ),
+        x_label: match test {
+            Test::Extension => extension_label(*hook).into(),
+            _ => x_label.into(),
+        },
+        y_label: format!("{y_name} / {unit}"),
         groups,
         reference: (mixing && unit == "FU").then(|| Reference {
             value: 500.0,
