@@ -45,7 +45,8 @@ pub(in crate::pipeline) fn small_multiples<'d>(
             let runs: Vec<&RunRecord> = part.iter().map(|(run, _)| *run).collect();
             let figure = SmallMultiples {
                 words: day_words(&title, palette, (runs.len(), 0), std::iter::empty()),
-                x_label: "time from water contact / min".to_owned(),
+                // The name stands below one small panel.
+                x_label: "time / min".to_owned(),
                 y_label: format!("consistency / {unit}"),
                 common: Series::default(),
                 runs: part
