@@ -2,7 +2,8 @@
 //!
 //! `cargo bench --bench day` writes 2,000 generated mixing runs of 2,400 rows into a temporary
 //! folder and processes them without charts, at one thread and at all cores, five times each, best
-//! time shown; then it draws the charts of a small day. `-- RUNS ROWS` changes the size.
+//! time shown; then it draws the charts of a small day, and makes the reports of a day of 60 runs and
+//! of a month of 1,000 with all their charts. `-- RUNS ROWS` changes the size of the first.
 
 #![allow(
     clippy::print_stdout,
@@ -22,6 +23,9 @@ use std::time::{Duration, Instant};
 
 const REPEATS: usize = 5;
 const CHART_RUNS: usize = 100;
+
+/// Reports that are made: name, runs, and the longest time and largest page aimed at, s and MB.
+const REPORTS: [(&str, usize, f64, f64); 2] = [("day", 60, 2.0, 5.0), ("month", 1000, 20.0, 5.0)];
 
 fn main() {
     let numbers: Vec<usize> = std::env::args()
@@ -68,6 +72,23 @@ fn main() {
         "one run chart (read again, derived, drawn, encoded, written) {:.1} ms",
         ms(times.charts) / CHART_RUNS as f64
     );
+    println!("-- whole reports with charts, {cores} thread(s)");
+    for (name, runs, most_s, most_mb) in REPORTS {
+        let day = folder.path().join(name);
+        std::fs::create_dir_all(&day).expect("day folder");
+        generate::write_bench_day(&day, runs, rows).expect("write the day");
+        let out = folder.path().join(format!("out-{name}"));
+        let (wall, times) = best_process(&day, &out, cores, false);
+        let page = std::fs::metadata(out.join("report.html")).map_or(0, |file| file.len());
+        println!(
+            "report of a {name} of {runs} runs {:8.1} ms (aim {:.0} ms), of which charts {:.1} ms, page {:.1} ms; report.html {:.2} MB (aim {most_mb} MB)",
+            ms(wall),
+            1e3 * most_s,
+            ms(times.charts),
+            ms(times.report),
+            page as f64 / 1e6
+        );
+    }
 }
 
 fn ms(time: Duration) -> f64 {

@@ -143,7 +143,9 @@ impl EnergyBySource {
             let place = index as f64 + 0.5;
             let ink = self.words.palette.look(&group.treatment).ink;
             let mut base = 0.0;
-            for (source, part) in group.parts_kj_per_kg.iter().enumerate() {
+            let parts = group.parts_kj_per_kg.iter().enumerate();
+            // A part of nothing would leave its edge on the part below.
+            for (source, part) in parts.filter(|(_, part)| **part > 0.0) {
                 plot.layers.push(Layer::Bar {
                     x: (place - 0.3, place + 0.3),
                     y: (base, base + part),

@@ -83,7 +83,10 @@ impl Page {
     }
 
     /// Returns the page when it can be drawn on.
-    pub(super) fn checked(self) -> Result<Page, ChartError> {
+    ///
+    /// # Errors
+    /// [`ChartError::Page`] when it is too small, too large or has too many dots.
+    pub fn checked(self) -> Result<Page, ChartError> {
         let dots = f64::from(self.width) * f64::from(self.height) * self.scale() * self.scale();
         let fits = (480..=4000).contains(&self.width)
             && (320..=4000).contains(&self.height)

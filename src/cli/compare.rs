@@ -18,6 +18,8 @@ pub(super) struct Options {
     /// Output folder: report.html, charts/, tables/claims.csv; replaced as a whole
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    #[command(flatten)]
+    charts: super::charts::Charts,
     /// Archive (or output folder that holds one) to read in place of those that the study names; may
     /// be given several times, the first gets the ledger lines
     #[arg(long, value_name = "DIR")]
@@ -72,6 +74,7 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         study: &options.study,
         archives: &options.archive,
         out: &options.out,
+        charts: options.charts.into(),
         who: &who,
         when: &when,
     })?;

@@ -4,6 +4,7 @@
 //! is success.
 
 mod amend;
+mod charts;
 mod compare;
 mod explain;
 mod export;

@@ -39,6 +39,8 @@ pub(super) struct Options {
     /// Draw no charts
     #[arg(long)]
     pub(super) no_charts: bool,
+    #[command(flatten)]
+    charts: super::charts::Charts,
     /// Threads to use; all cores when left out
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     threads: Option<u16>,
@@ -77,6 +79,7 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         out: options.out.clone(),
         profiles: options.profiles.clone(),
         no_charts: options.no_charts,
+        chart_options: options.charts.into(),
         threads: options.threads.map(usize::from),
         title: options.title.clone(),
         archive: options.archive.clone(),

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 #[command(after_help = AFTER_HELP)]
 pub(super) struct Options {
     /// Result (or its first 8 digits or more), run, raw file's name or SHA-256, report, chart's PNG
-    /// file, certificate or instrument
+    /// or SVG file, certificate or instrument
     id: String,
     /// Archive, or an output folder that holds one
     #[arg(long, value_name = "DIR")]
@@ -71,10 +71,12 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
 
 fn is_picture(id: &str) -> Option<&Path> {
     let path = Path::new(id);
-    let png = path
-        .extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("png"));
-    (png && path.is_file()).then_some(path)
+    let chart = path.extension().is_some_and(|e| {
+        ["png", "svg"]
+            .iter()
+            .any(|kind| e.eq_ignore_ascii_case(kind))
+    });
+    (chart && path.is_file()).then_some(path)
 }
 
 fn lines(trace: &Trace) -> Vec<String> {

@@ -16,6 +16,8 @@ pub(super) struct Options {
     /// Output folder: report.html, charts/, tables/trend.csv; replaced as a whole
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    #[command(flatten)]
+    charts: super::charts::Charts,
     /// Lot of the reference flour; may be given several times. Without, every run whose flour_kind is
     /// `reference`
     #[arg(long, value_name = "LOT")]
@@ -50,6 +52,7 @@ pub(super) fn run(options: &Options) -> anyhow::Result<ExitStatus> {
         lots: &options.lot,
         metrics: &options.metric,
         out: &options.out,
+        charts: options.charts.into(),
         freeze: options.freeze.as_deref(),
         who: &who,
         when: &when,

@@ -3,6 +3,7 @@
 //! This room knows paths, threads and the clock it is given; every other room is handed plain
 //! data. The unit of work is one raw file: memory holds the files of one batch, never the day.
 
+mod chart_options;
 mod discover;
 mod error;
 mod figures;
@@ -22,6 +23,7 @@ mod work;
 
 use discover::day_label;
 
+pub use chart_options::ChartOptions;
 pub use discover::{Discovered, FoundFile, discover};
 pub use error::ProcessError;
 pub use import::{Imported, import_file};

@@ -1,15 +1,16 @@
 //! The day's pictures: drawn in a second pass over the raw files, so that memory never holds the
 //! curves of a whole day.
 
+use super::chart_options::Shown;
 use super::figures::{self, Sketch};
 use super::output::Staging;
 use super::process::Progress;
 use super::{Discovered, FoundFile, Plan, ProcessError, import_file, link};
-use crate::chart::{self, Figure as _, Page, Paint, Palette};
+use crate::chart::{Page, Paint, Palette, Provenance};
 use crate::derive;
 use crate::intake::Records;
 use crate::record::{Day, Finding, Run, RunRecord};
-use crate::report::{ChartSet, Picture, PictureError};
+use crate::report::{ChartSet, Picture};
 use crate::trend::Trend;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -20,6 +21,9 @@ const MOST_EMBEDDED: usize = 60;
 /// Most run charts that travel inside the report in double resolution; more are carried in single
 /// resolution, so that a page stays below some 5 MB. The files beside it are always double.
 const MOST_EMBEDDED_DOUBLE: usize = 12;
+
+/// Most pages of small panels that travel inside the report; more of them lie beside it.
+const MOST_MULTIPLES: usize = 4;
 
 /// Draws every chart, writes them to the output and returns the pictures of the report.
 pub(super) fn draw(
@@ -34,7 +38,7 @@ pub(super) fn draw(
         overview: day_pictures(plan, day, findings, sketches, &palette, staging)?,
         runs: Vec::new(),
     };
-    set.overview.extend(control_charts(trends, staging)?);
+    set.overview.extend(control_charts(plan, trends, staging)?);
     let names = chart_names(day);
     let runs: BTreeMap<(&str, &str), usize> = day
         .runs
@@ -48,7 +52,11 @@ pub(super) fn draw(
         .iter()
         .filter(|file| with_runs.contains(file.name.as_str()))
         .collect();
-    let embed = day.runs.len() <= MOST_EMBEDDED;
+    let shown = match day.runs.len() {
+        0..=MOST_EMBEDDED_DOUBLE => Shown::Inside,
+        0..=MOST_EMBEDDED => Shown::InsideSmall,
+        _ => Shown::Beside,
+    };
     let sheets = link::Sheets {
         list: day.sheets.clone(),
     };
@@ -56,7 +64,7 @@ pub(super) fn draw(
         .par_iter()
         .map(|file| {
             let lookup = (&runs, names.as_slice(), &palette, &sheets);
-            let work = draw_file(plan, file, day, lookup, (staging, embed));
+            let work = draw_file(plan, file, day, lookup, (staging, shown));
             progress.chart();
             work
         })
@@ -82,7 +90,7 @@ fn draw_file(
     file: &FoundFile,
     day: &Day,
     (runs, names, palette, sheets): Lookup<'_>,
-    (staging, embed): (&Staging, bool),
+    (staging, shown): (&Staging, Shown),
 ) -> Result<Vec<(usize, Picture)>, ProcessError> {
     let wanted = link::profile_named_for(&file.name, sheets);
     // The first pass read this file; if it changed since, its charts are left out, not guessed.
@@ -106,25 +114,14 @@ fn draw_file(
             continue;
         };
         let from = figures::provenance([record]);
-        let draw = |page: Page| {
-            figure
-                .draw_on(&from, page)
-                .map_err(|e| chart_fault(&record.id, &e))
-        };
-        let mut picture = draw(Page::default())?;
-        let name = format!("charts/{}.png", names[index]);
-        staging.write(&name, &picture.png)?;
-        if embed && day.runs.len() > MOST_EMBEDDED_DOUBLE {
-            picture = draw(Page {
-                dpi: 96,
-                ..Page::default()
-            })?;
-        }
         let title = format!("Run {}", record.id);
-        pictures.push((
-            index,
-            shown(&title, &picture, &name, embed)?.of_run(&record.id),
-        ));
+        let picture = plan.chart_options.put(
+            (figure.as_ref(), Page::default()),
+            &from,
+            (&title, &names[index], shown),
+            staging,
+        )?;
+        pictures.push((index, picture.of_run(&record.id)));
     }
     Ok(pictures)
 }
@@ -144,69 +141,66 @@ fn day_pictures(
     staging: &Staging,
 ) -> Result<Vec<Picture>, ProcessError> {
     let mut pictures = Vec::new();
+    let mut put = |figure: &dyn Paint, from: &Provenance, told: (&str, &str, Shown)| {
+        let page = (figure, Page::default());
+        pictures.push(plan.chart_options.put(page, from, told, staging)?);
+        Ok::<(), ProcessError>(())
+    };
     let from = figures::provenance(&day.runs);
     if let Some(figure) = figures::day_overview(day, findings, palette, &plan.title) {
-        let drawn = figure
-            .draw(&from)
-            .map_err(|e| chart_fault("day overview", &e))?;
-        staging.write("charts/day-overview.png", &drawn.png)?;
-        pictures.push(shown(
-            "The day at a glance",
-            &drawn,
-            "charts/day-overview.png",
-            true,
-        )?);
+        put(
+            &figure,
+            &from,
+            ("The day at a glance", "day-overview", Shown::Inside),
+        )?;
     }
-    for (number, figure) in figures::overlays(day, findings, sketches, palette)
-        .iter()
-        .enumerate()
-    {
-        let drawn = figure.draw(&from).map_err(|e| chart_fault("overlay", &e))?;
-        let name = format!("charts/curves-by-treatment-{}.png", number + 1);
-        staging.write(&name, &drawn.png)?;
-        pictures.push(shown(&figure.title, &drawn, &name, true)?);
+    let overlays = figures::overlays(day, findings, sketches, palette);
+    for (number, figure) in overlays.iter().enumerate() {
+        let name = format!("curves-by-treatment-{}", number + 1);
+        put(figure, &from, (&figure.title, &name, Shown::Inside))?;
+    }
+    let multiples = figures::small_multiples(day, findings, sketches, palette);
+    let shown = match multiples.len() {
+        0..=MOST_MULTIPLES => Shown::InsideSmall,
+        _ => Shown::Beside,
+    };
+    for (number, (figure, runs)) in multiples.iter().enumerate() {
+        let from = figures::provenance(runs.iter().copied());
+        let name = format!("runs-by-treatment-{}", number + 1);
+        put(figure, &from, (&figure.words.title, &name, shown))?;
     }
     let extensions = figures::extension_figures(day, sketches, palette);
     for (number, (figure, runs)) in extensions.iter().enumerate() {
         let from = figures::provenance(runs.iter().copied());
-        let drawn = figure
-            .draw(&from)
-            .map_err(|e| chart_fault("extension curves", &e))?;
-        let name = format!("charts/extension-by-rest-{}.png", number + 1);
-        staging.write(&name, &drawn.png)?;
-        pictures.push(shown(&figure.title, &drawn, &name, true)?);
+        let name = format!("extension-by-rest-{}", number + 1);
+        put(figure, &from, (&figure.title, &name, Shown::Inside))?;
     }
-    for shown_together in figures::dough_figures(day, palette) {
-        let figures::DoughFigure {
-            name,
-            title,
+    for of_doughs in figures::dough_figures(day, palette) {
+        let from = figures::provenance(of_doughs.runs);
+        let figure = of_doughs.figure.as_ref();
+        put(
             figure,
-            runs,
-        } = shown_together;
-        let from = figures::provenance(runs);
-        let drawn = figure.draw(&from).map_err(|e| chart_fault(&title, &e))?;
-        let name = format!("charts/{name}.png");
-        staging.write(&name, &drawn.png)?;
-        pictures.push(shown(&title, &drawn, &name, true)?);
+            &from,
+            (&of_doughs.title, &of_doughs.name, Shown::Inside),
+        )?;
     }
     for figure in figures::membrane_figures(day, palette) {
-        let drawn = figure
-            .draw(&from)
-            .map_err(|e| chart_fault("membrane grades", &e))?;
-        staging.write("charts/membrane-grades.png", &drawn.png)?;
-        pictures.push(shown(
-            &figure.title,
-            &drawn,
-            "charts/membrane-grades.png",
-            true,
-        )?);
+        put(
+            &figure,
+            &from,
+            (&figure.title, "membrane-grades", Shown::Inside),
+        )?;
     }
     Ok(pictures)
 }
 
 /// Draws the control charts of the reference flour: those out of control, and one of each
 /// instrument that is in control.
-fn control_charts(trends: &[Trend], staging: &Staging) -> Result<Vec<Picture>, ProcessError> {
+fn control_charts(
+    plan: &Plan,
+    trends: &[Trend],
+    staging: &Staging,
+) -> Result<Vec<Picture>, ProcessError> {
     let mut pictures = Vec::new();
     let mut instruments: BTreeSet<&str> = BTreeSet::new();
     for trend in trends {
@@ -216,32 +210,12 @@ fn control_charts(trends: &[Trend], staging: &Staging) -> Result<Vec<Picture>, P
         }
         let figure = figures::control_chart(trend);
         let from = figures::provenance_of_results(&trend.series);
-        let drawn = figure
-            .draw(&from)
-            .map_err(|e| chart_fault("control chart", &e))?;
-        let name = format!("charts/control-{}.png", pictures.len() + 1);
-        staging.write(&name, &drawn.png)?;
-        pictures.push(shown(&figure.words.title, &drawn, &name, true)?);
+        let name = format!("control-{}", pictures.len() + 1);
+        let told = (figure.words.title.as_str(), name.as_str(), Shown::Inside);
+        let page = (&figure as &dyn Paint, Page::default());
+        pictures.push(plan.chart_options.put(page, &from, told, staging)?);
     }
     Ok(pictures)
-}
-
-fn shown(
-    title: &str,
-    drawn: &chart::Picture,
-    href: &str,
-    embed: bool,
-) -> Result<Picture, ProcessError> {
-    let picture = if embed {
-        Picture::embedded(title, &drawn.alt, &drawn.png)
-    } else {
-        Picture::beside(title, &drawn.alt, href)
-    };
-    picture.map_err(|e: PictureError| ProcessError::Internal(e.to_string()))
-}
-
-fn chart_fault(what: impl std::fmt::Display, error: &chart::ChartError) -> ProcessError {
-    ProcessError::Internal(format!("draw chart of {what}: {error}"))
 }
 
 /// Returns a file name for each run's chart: the run's name with everything but letters, digits

@@ -1,7 +1,7 @@
 //! From what was asked to what will be done.
 
 use super::kept::{ARCHIVE, is_archive, refuse_overlap};
-use super::{Discovered, ProcessError, day_label, discover, rederive};
+use super::{ChartOptions, Discovered, ProcessError, day_label, discover, rederive};
 use crate::derive::METHODS;
 use crate::limits::{self, Limits};
 use crate::profile::{self, Profile};
@@ -22,6 +22,8 @@ pub struct Request {
     pub profiles: Option<PathBuf>,
     /// Whether charts are left out.
     pub no_charts: bool,
+    /// Size and kind of chart files.
+    pub chart_options: ChartOptions,
     /// Threads; all cores when not given.
     pub threads: Option<usize>,
     /// Title of the report.
@@ -51,6 +53,9 @@ pub struct Plan {
     pub title: String,
     /// Whether charts are drawn.
     pub charts: bool,
+    /// Size and kind of chart files, where they are not the usual ones.
+    #[serde(skip_serializing_if = "ChartOptions::is_usual")]
+    pub chart_options: ChartOptions,
     /// Import profiles that files are matched with: the user's own first.
     pub profiles: Vec<ProfileLine>,
     /// Delivery limits, where flours are judged by them.
@@ -188,6 +193,7 @@ impl Plan {
             }),
             inputs: names,
             charts: !request.no_charts,
+            chart_options: request.chart_options.checked()?,
             profiles,
             limits,
             limit_list,

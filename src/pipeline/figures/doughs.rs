@@ -1,14 +1,14 @@
 //! The figures of doughs: what several runs of one dough, or all doughs of a treatment, show
 //! together.
 
-use super::{day_words, words};
+use super::{day_words, value_words, words};
 use crate::chart::extension_curves::Reading;
 use crate::chart::{
     Bound, EnergyBySource, EnergyGroup, Inflation, Paint, Palette, RateFit, RateGroup, RateLaw,
     RatePoint, Series,
 };
 use crate::record::{Day, MetricResult, RunGroup, RunRecord};
-use crate::schema::Test;
+use crate::schema::{Test, Unit};
 use std::collections::BTreeMap;
 
 /// A figure of doughs with its file name and the runs it shows.
@@ -101,14 +101,14 @@ fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>
         let end = mean.x.last().copied().zip(mean.y.last().copied());
         let figure = Inflation {
             words: day_words(
-                &format!("Inflation, {}", group.name),
+                &inflation_title(group),
                 palette,
                 (kept.len(), 1),
                 group.results.iter(),
             ),
             treatment: Some(treatment_of(group)).filter(|t| !t.is_empty()),
             x_label: "length / mm".into(),
-            y_label: "overpressure / mm H₂O".into(),
+            y_label: format!("overpressure / {}", Unit::MillimetreWater),
             discs,
             excluded: aside.iter().map(|run| curve(run, why(run))).collect(),
             p: reading(top.map(|t| t.0), top.map(|t| t.1), "inflation.overpressure"),
@@ -131,7 +131,13 @@ fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>
     figures
 }
 
-/// Returns the mean of the discs up to the mean length, on a millimetre grid.
+/// Returns the title of a dough's bubbles: its name ends with that of the test.
+fn inflation_title(group: &RunGroup) -> String {
+    let name = group.name.trim_end_matches("inflation");
+    format!("Inflation, {}", name.trim_end_matches([',', ' ']))
+}
+
+/// Returns the mean of the discs up to the mean length.
 fn mean_curve(discs: &[Series], length: Option<&MetricResult>) -> Series {
     let end = length.and_then(|result| result.outcome.value_or_bound());
     let end = end.unwrap_or(0.0);
@@ -142,8 +148,10 @@ fn mean_curve(discs: &[Series], length: Option<&MetricResult>) -> Series {
         let values: Vec<f64> = read.collect();
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
     };
-    let steps = end.max(0.0) as usize;
-    let grid = (0..=steps).map(|i| i as f64).chain([end]);
+    // Fine enough for the top, which is a few millimetres wide.
+    const STEP_MM: f64 = 0.25;
+    let steps = (end.max(0.0) / STEP_MM) as usize;
+    let grid = (0..=steps).map(|i| STEP_MM * i as f64).chain([end]);
     let points: Vec<(f64, f64)> = grid.filter_map(|x| Some((x, at(x)?))).collect();
     Series {
         name: "mean".into(),
@@ -242,10 +250,7 @@ fn firming_law(group: &RunGroup, oldest: f64) -> Option<RateLaw> {
     let half = of_group(group, "firmness.half_time");
     Some(RateLaw {
         label: half.map_or_else(String::new, |result| {
-            let (value, spread) = crate::report::words_of(&result.metric, &result.outcome);
-            format!("half time {value} {} {spread}", result.unit)
-                .trim_end()
-                .to_owned()
+            format!("half time {}", value_words(result))
         }),
         line: Series {
             name: String::new(),
@@ -258,7 +263,7 @@ fn firming_law(group: &RunGroup, oldest: f64) -> Option<RateLaw> {
 
 /// Parts of a dough's energy from the bottom of the stack, with their metrics.
 const PARTS: &[(&str, &str)] = &[
-    ("electric", "mixer-log.dough_electric_energy"),
+    ("jet, hydraulic", "mixer-log.dough_hydraulic_energy"),
     ("after-mix", "mixer-log.dough_after_mix_energy"),
 ];
 
@@ -301,7 +306,10 @@ fn energy_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>>
         EnergyGroup {
             treatment: treatment.clone(),
             parts_kj_per_kg: std::iter::once(rest).chain(parts).collect(),
-            note: format!("{} doughs", groups.len()),
+            note: match groups.len() {
+                1 => "1 dough".to_owned(),
+                n => format!("{n} doughs"),
+            },
             ..EnergyGroup::default()
         }
     });

@@ -5,14 +5,17 @@ mod doughs;
 mod extension;
 mod membrane;
 mod mixing;
+mod multiples;
 mod overlay;
 mod overview;
 mod single;
+mod stress;
 
 pub(super) use control::{control_chart, provenance_of_results};
-pub(super) use doughs::{DoughFigure, dough_figures};
+pub(super) use doughs::dough_figures;
 pub(super) use extension::extension_figures;
 pub(super) use membrane::membrane_figures;
+pub(super) use multiples::small_multiples;
 pub(super) use overlay::overlays;
 pub(super) use overview::day_overview;
 pub(super) use single::run_figure;
@@ -111,14 +114,21 @@ pub(super) fn provenance<'r>(runs: impl IntoIterator<Item = &'r RunRecord>) -> P
 fn words(result: &MetricResult) -> String {
     let card = &result.metric;
     match result.outcome.value_or_bound() {
-        Some(_) => {
-            let (value, spread) = report::words_of(card, &result.outcome);
-            format!("{} {value} {} {spread}", card.name, result.unit)
-                .trim_end()
-                .to_owned()
-        }
+        Some(_) => format!("{} {}", card.name, value_words(result)),
         None => format!("{}: {}", card.name, result.outcome.status()),
     }
+}
+
+/// Returns a result's value with unit and spread.
+fn value_words(result: &MetricResult) -> String {
+    let (value, spread) = report::words_of(&result.metric, &result.outcome);
+    let unit = match result.unit.to_string() {
+        // A unit that begins with a power of ten would run into the value.
+        unit if unit.starts_with("10") => format!("× {unit}"),
+        unit => unit,
+    };
+    let text = format!("{} {unit} {spread}", value.replace('-', "−"));
+    text.trim_end().to_owned()
 }
 
 /// Returns the texts around the figure of one run.

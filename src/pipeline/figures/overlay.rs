@@ -1,5 +1,6 @@
 //! Curves by treatment: each run, the mean, and the band from least to greatest.
 
+use super::multiples::MOST_OVERLAID;
 use super::{Sketch, is_series, planned_rest_min, sketch_step, state_of};
 use crate::chart::{DotState, Group, Overlay, Palette, Reference, Series};
 use crate::record::{Day, Finding, RunRecord};
@@ -19,7 +20,8 @@ pub(in crate::pipeline) fn overlays(
     let mut kinds: BTreeMap<Kind, Vec<usize>> = BTreeMap::new();
     for (index, run) in day.runs.iter().enumerate() {
         // A rejected run has no place in a mean, nor has one of another water level.
-        let drawn = run.conditions.treatment.is_some()
+        let drawn = names_of(run.test).is_some()
+            && run.conditions.treatment.is_some()
             && !is_series(run)
             && state_of(run, findings) != DotState::Rejected;
         if drawn && sketches.get(index).is_some_and(|sketch| sketch.x.len() > 1) {
@@ -31,6 +33,27 @@ pub(in crate::pipeline) fn overlays(
         .filter(|(_, runs)| runs.len() > 1)
         .map(|(kind, runs)| overlay(day, sketches, palette, kind, runs))
         .collect()
+}
+
+/// Returns what the curves of a test, their abscissa and their ordinate are called; `None` for a test
+/// whose runs have figures of another kind.
+fn names_of(test: Test) -> Option<(&'static str, &'static str, &'static str)> {
+    Some(match test {
+        Test::Mixing => (
+            "Mixing curves",
+            "time from water contact / min",
+            "consistency",
+        ),
+        Test::PinMixing => (
+            "Pin-mixer curves",
+            "time from water contact / min",
+            "height",
+        ),
+        Test::Heating => ("Mixing and heating curves", "time / min", "torque"),
+        Test::Extension => ("Extension curves", "", "resistance"),
+        Test::Strip => ("Force on the hook", "hook travel / mm", "force"),
+        _ => return None,
+    })
 }
 
 fn kind_of(run: &RunRecord) -> Kind {
@@ -62,10 +85,14 @@ fn overlay(
             by_treatment.entry(treatment).or_default().push(index);
         }
     }
-    let groups = by_treatment
+    let groups: Vec<Group> = by_treatment
         .iter()
         .map(|(treatment, members)| group(day, sketches, treatment, members))
         .collect();
+    let subtitle = match groups.iter().all(|group| group.runs.is_empty()) {
+        true => "thick: mean · band: least to greatest",
+        false => "thin: each run · thick: mean · band: least to greatest",
+    };
     let flour = if sample.is_empty() {
         "flour not stated".to_owned()
     } else {
@@ -76,28 +103,21 @@ fn overlay(
         .filter_map(|&i| day.runs[i].conditions.block.as_ref())
         .collect();
     let mixing = *test == Test::Mixing;
+    let (title, x_label, y_name) = names_of(*test).unwrap_or_default();
     let after = if rest.is_empty() {
         String::new()
     } else {
         format!(", {rest} min rest")
     };
     Overlay {
-        title: format!(
-            "{} curves by treatment, {flour}{after}",
-            if mixing { "Mixing" } else { "Extension" }
-        ),
-        subtitle: "thin: each run · thick: mean · band: least to greatest".into(),
+        title: format!("{title} by treatment, {flour}{after}"),
+        subtitle: subtitle.into(),
         palette: palette.clone(),
-        x_label: if mixing {
-            "time from water contact / min"
-        } else {
-            extension_label(*hook)
-        }
-        .into(),
-        y_label: format!(
-            "{} / {unit}",
-            if mixing { "consistency" } else { "resistance" }
-        ),
+        x_label: match test {
+            Test::Extension => extension_label(*hook).into(),
+            _ => x_label.into(),
+        },
+        y_label: format!("{y_name} / {unit}"),
         groups,
         reference: (mixing && unit == "FU").then(|| Reference {
             value: 500.0,
@@ -155,11 +175,14 @@ fn group(day: &Day, sketches: &[Sketch], treatment: &str, members: &[usize]) -> 
         let run = &day.runs[index];
         let dough = run.conditions.batch_id.as_ref().map(ToString::to_string);
         doughs.insert(dough.unwrap_or_else(|| run.id.to_string()));
-        group.runs.push(Series {
-            name: run.id.to_string(),
-            x: sketches[index].x.clone(),
-            y: sketches[index].centre.clone(),
-        });
+        // More runs than these hide each other: they have small panels of their own.
+        if run.test != Test::Mixing || members.len() <= MOST_OVERLAID {
+            group.runs.push(Series {
+                name: run.id.to_string(),
+                x: sketches[index].x.clone(),
+                y: sketches[index].centre.clone(),
+            });
+        }
     }
     group.doughs = doughs.len();
     group.mean.name = treatment.to_owned();

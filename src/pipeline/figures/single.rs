@@ -1,7 +1,8 @@
 //! The figures of single runs: one for each kind of test that has a curve worth looking at alone.
 
 use super::mixing::mixing_curve;
-use super::{words, words_around};
+use super::stress::{disc_figure, strip_figure};
+use super::{value_words, words, words_around};
 use crate::chart::extension_curves::Reading;
 use crate::chart::heating_curve::Phase;
 use crate::chart::{
@@ -27,6 +28,8 @@ pub(in crate::pipeline) fn run_figure(
         Test::PinMixing => Box::new(pin_curve(record, curve, palette)),
         Test::Heating => Box::new(heating_curve(run, record, curve, palette)),
         Test::MixerLog => Box::new(mixer_log(run, record, palette)?),
+        Test::Strip => Box::new(strip_figure(run, record, palette)?),
+        Test::Inflation => Box::new(disc_figure(run, record, palette)?),
         Test::Uptake => Box::new(uptake_fit(record, curve, palette)),
         _ => return None,
     })
@@ -162,6 +165,7 @@ fn heating_curve(
     let notes = course
         .iter()
         .filter_map(|id| record.result(id))
+        .filter(|result| result.outcome.value_or_bound().is_some())
         .map(words)
         .collect();
     HeatingCurve {
@@ -185,14 +189,6 @@ fn heating_curve(
     }
 }
 
-/// Returns a result's value with unit and spread.
-fn value_words(result: &MetricResult) -> String {
-    let (value, spread) = crate::report::words_of(&result.metric, &result.outcome);
-    format!("{value} {} {spread}", result.unit)
-        .trim_end()
-        .to_owned()
-}
-
 /// What each channel of a log is called on its axis.
 const LOG_CHANNELS: &[(Channel, &str)] = &[
     (Channel::Power, "power"),
@@ -206,9 +202,12 @@ const LOG_CHANNELS: &[(Channel, &str)] = &[
 ];
 
 fn mixer_log(run: &Run, record: &RunRecord, palette: &Palette) -> Option<MixerLog> {
+    // A recorder may count from when it was switched on, hours before.
+    let starts = run.curves.iter().filter_map(|curve| curve.x().first());
+    let start_s = starts.copied().fold(f64::INFINITY, f64::min);
     let mut panels: Vec<LogPanel> = LOG_CHANNELS
         .iter()
-        .filter_map(|(channel, name)| Some(log_panel(run.curve(*channel)?, name)))
+        .filter_map(|(channel, name)| Some(log_panel(run.curve(*channel)?, name, start_s)))
         .collect();
     let first = panels.first_mut()?;
     first.filled = true;
@@ -229,16 +228,16 @@ fn mixer_log(run: &Run, record: &RunRecord, palette: &Palette) -> Option<MixerLo
     Some(MixerLog {
         words: words_around(record, palette, notes),
         treatment: record.conditions.treatment.clone(),
-        x_label: "time / min".into(),
+        x_label: "time from the first reading / min".into(),
         panels,
         phases: Vec::new(),
         gaps: gaps
-            .map(|gap| (gap.from_s / 60.0, gap.to_s / 60.0))
+            .map(|gap| ((gap.from_s - start_s) / 60.0, (gap.to_s - start_s) / 60.0))
             .collect(),
     })
 }
 
-fn log_panel(curve: &Curve, name: &str) -> LogPanel {
+fn log_panel(curve: &Curve, name: &str, start_s: f64) -> LogPanel {
     // Pascals and their like are no unit for a reader: pressures are shown in bar.
     let (unit, scale) = match curve.unit() {
         Unit::Kilopascal => (Unit::Bar, 0.01),
@@ -249,7 +248,7 @@ fn log_panel(curve: &Curve, name: &str) -> LogPanel {
         y_label: format!("{name} / {unit}"),
         series: vec![Series {
             name: String::new(),
-            x: curve.x().iter().map(|s| s / 60.0).collect(),
+            x: curve.x().iter().map(|s| (s - start_s) / 60.0).collect(),
             y: curve.y().iter().map(|y| y * scale).collect(),
         }],
         ..LogPanel::default()
@@ -284,11 +283,7 @@ fn uptake_fit(record: &RunRecord, curve: &ReadCurve, palette: &Palette) -> RateF
             points: points.collect(),
             laws: vec![RateLaw {
                 label: format!("Peleg, initial rate {}", rate.unwrap_or_default()),
-                line: Series {
-                    name: String::new(),
-                    x: curve.x.clone(),
-                    y: curve.centre.clone(),
-                },
+                line: peleg_line(record, curve),
                 ..RateLaw::default()
             }],
             readings: Vec::new(),
@@ -298,5 +293,33 @@ fn uptake_fit(record: &RunRecord, curve: &ReadCurve, palette: &Palette) -> RateF
             .number(crate::schema::Field::TargetMoistureDbPct)
             .map(|target| (target, format!("target {target} %"))),
         apart: false,
+    }
+}
+
+/// Returns Peleg's law `M(t) = M0 + t / (k1 + k2 t)` on a fine grid, or as read at the readings where
+/// a number of it is not known.
+fn peleg_line(record: &RunRecord, curve: &ReadCurve) -> Series {
+    const POINTS: usize = 120;
+    let value = |id: &str| record.result(id)?.outcome.value();
+    let start = record
+        .metadata
+        .number(crate::schema::Field::InitialMoistureDbPct);
+    let known = (start, value("uptake.peleg_k1"), value("uptake.peleg_k2"));
+    let (Some(start), Some(k1), Some(k2)) = known else {
+        return Series {
+            name: String::new(),
+            x: curve.x.clone(),
+            y: curve.centre.clone(),
+        };
+    };
+    let end = curve.x.last().copied().unwrap_or(0.0);
+    let x: Vec<f64> = (0..=POINTS)
+        .map(|i| end * i as f64 / POINTS as f64)
+        .collect();
+    let y = x.iter().map(|t| start + t / (k1 + k2 * t)).collect();
+    Series {
+        name: String::new(),
+        x,
+        y,
     }
 }

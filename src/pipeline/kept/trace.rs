@@ -31,7 +31,8 @@ pub fn trace(reader: &Reader, asked: &str, show_rows: bool) -> Result<Trace, Pro
 /// Returns the results that a chart's file carries; none for a picture of another maker.
 ///
 /// # Errors
-/// [`ProcessError::File`] when it cannot be read, [`ProcessError::Request`] when it is no PNG file.
+/// [`ProcessError::File`] when it cannot be read, [`ProcessError::Request`] when it is neither a PNG
+/// nor an SVG file.
 pub fn results_in_chart(path: &std::path::Path) -> Result<Vec<String>, ProcessError> {
     let bytes = std::fs::read(path).map_err(ProcessError::file("read chart", path))?;
     let from = crate::chart::provenance_in(&bytes)
@@ -126,7 +127,7 @@ fn resolve(known: &Known, asked: &str) -> Result<String, ProcessError> {
     }
     match found.as_slice() {
         [] => Err(ProcessError::Request(format!(
-            "nothing in this archive is called `{asked}`; give a result (or 8 digits of it or more), a run, the name or SHA-256 of a raw file, a report or a chart's PNG file"
+            "nothing in this archive is called `{asked}`; give a result (or 8 digits of it or more), a run, the name or SHA-256 of a raw file, a report or a chart's PNG or SVG file"
         ))),
         [one] => Ok(one.clone()),
         many => Err(ProcessError::Request(format!(

@@ -2,7 +2,7 @@
 
 use super::super::kept::{Hand, Keeper};
 use super::super::output::{Staging, write_table};
-use super::super::{ProcessError, plan::software};
+use super::super::{ChartOptions, ProcessError, plan::software};
 use super::figures::study_pictures;
 use super::page::{self, Shown};
 use super::setup::{Source, StudyFile, gather};
@@ -34,6 +34,8 @@ pub struct CompareRequest<'a> {
     pub archives: &'a [PathBuf],
     /// Output folder.
     pub out: &'a Path,
+    /// Size and kind of chart files.
+    pub charts: ChartOptions,
     /// Person.
     pub who: &'a str,
     /// Time, as records state it.
@@ -71,6 +73,7 @@ impl Compared {
 /// [`ProcessError`] when the study file is wrong, an archive cannot be read, or nothing can be
 /// written.
 pub fn compare(request: &CompareRequest<'_>) -> Result<Compared, ProcessError> {
+    request.charts.checked()?;
     let file = StudyFile::read(request.study, request.archives)?;
     let (mut evidence, sources) = gather(&file.folders)?;
     super::curves::add_curves(&mut evidence, &file.study, &sources)?;
@@ -83,7 +86,12 @@ pub fn compare(request: &CompareRequest<'_>) -> Result<Compared, ProcessError> {
     let planned = standing(&file.study, &assessment.claims, &sources)?;
     let staging = Staging::open(request.out)?;
     let palette = palette_of(&file);
-    let pictures = study_pictures(&file.study, &assessment, &palette, &staging)?;
+    let pictures = study_pictures(
+        &file.study,
+        &assessment,
+        &palette,
+        (request.charts, &staging),
+    )?;
     write_claims(&staging, &assessment.claims)?;
     let hand = Hand {
         archive: &own.folder,

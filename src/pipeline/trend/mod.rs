@@ -6,16 +6,17 @@ mod series;
 pub(in crate::pipeline) use series::of_day;
 use series::{REFERENCE, series_of};
 
+use super::chart_options::Shown;
 use super::kept::{Keeper, Known, find_archive, instrument_key};
 use super::output::Staging;
 use super::page::{HEADLINE, head_words};
-use super::{ProcessError, figures, plan::software};
+use super::{ChartOptions, ProcessError, figures, plan::software};
 use crate::archive::{Action, Archive, Head, Item, Reader};
-use crate::chart::Figure as _;
+use crate::chart::{Page, Paint};
 use crate::derive::METHODS;
 use crate::numerics::control::ControlLimits;
 use crate::record::TrendNote;
-use crate::report::{Picture, Provenance, TrendReport, TrendSection};
+use crate::report::{Provenance, TrendReport, TrendSection};
 use crate::schema::MetricCard;
 use crate::trend::{FrozenLimits, Trend, judge};
 use serde_json::{Value, json};
@@ -32,6 +33,8 @@ pub struct TrendRequest<'a> {
     pub metrics: &'a [String],
     /// Output folder.
     pub out: &'a Path,
+    /// Size and kind of chart files.
+    pub charts: ChartOptions,
     /// Reason for which the current limits are frozen; `None` to leave them.
     pub freeze: Option<&'a str>,
     /// Person.
@@ -61,6 +64,7 @@ pub struct Trended {
 /// [`ProcessError`] when the archive cannot be read, a metric is not known, or there is no run of a
 /// reference flour.
 pub fn trend(request: &TrendRequest<'_>) -> Result<Trended, ProcessError> {
+    request.charts.checked()?;
     let folder = find_archive(request.archive)?;
     let reader = Archive::at(&folder).read()?;
     let known = Known::load(&reader)?;
@@ -203,13 +207,10 @@ fn write(
     for (number, trend) in trends.iter().enumerate() {
         let figure = figures::control_chart(trend);
         let from = figures::provenance_of_results(&trend.series);
-        let drawn = figure
-            .draw(&from)
-            .map_err(|e| ProcessError::Internal(format!("draw control chart: {e}")))?;
-        let name = format!("charts/control-{}.png", number + 1);
-        staging.write(&name, &drawn.png)?;
-        let picture = Picture::embedded(&figure.words.title, &drawn.alt, &drawn.png)
-            .map_err(|e| ProcessError::Internal(e.to_string()))?;
+        let name = format!("control-{}", number + 1);
+        let told = (figure.words.title.as_str(), name.as_str(), Shown::Inside);
+        let page = (&figure as &dyn Paint, Page::default());
+        let picture = request.charts.put(page, &from, told, &staging)?;
         sections.push(TrendSection {
             title: figure.words.title.clone(),
             out_now: trend.out_now,

@@ -12,15 +12,16 @@ mod residuals;
 mod tests;
 mod water;
 
-use crate::chart::{self, Counts, Figure, Page, Palette, Provenance, Words};
+use crate::chart::{self, Counts, Page, Paint, Palette, Provenance, Words};
 use crate::compare::{Assessment, ClaimPicture};
 use crate::derive::METHODS;
-use crate::pipeline::ProcessError;
+use crate::pipeline::chart_options::Shown;
 use crate::pipeline::output::Staging;
 use crate::pipeline::pictures::safe_name;
 use crate::pipeline::plan::software;
+use crate::pipeline::{ChartOptions, ProcessError};
 use crate::record::{Claim, ClaimContrast};
-use crate::report::{Picture, PictureError, StudyPicture};
+use crate::report::StudyPicture;
 use crate::schema::{MetricCard, ResultId, Unit};
 use crate::study::{PlannedClaim, Scale, Study};
 use rayon::prelude::*;
@@ -45,7 +46,7 @@ struct Sketch {
     claim: Option<String>,
     /// Name of its files, without folder and ending.
     name: String,
-    figure: Box<dyn Figure + Send + Sync>,
+    figure: Box<dyn Paint + Send + Sync>,
     page: Page,
     from: Provenance,
 }
@@ -65,7 +66,7 @@ struct Subject<'a> {
     picture: &'a ClaimPicture,
 }
 
-/// Draws every figure of a study as PNG and SVG under `charts/`, and returns the pictures for the
+/// Draws every figure of a study under `charts/`, and returns the pictures for the
 /// page: those of all claims first, then claim by claim.
 ///
 /// # Errors
@@ -74,7 +75,7 @@ pub(super) fn study_pictures(
     study: &Study,
     assessment: &Assessment,
     palette: &Palette,
-    staging: &Staging,
+    (options, staging): (ChartOptions, &Staging),
 ) -> Result<Vec<StudyPicture>, ProcessError> {
     let easel = Easel {
         study,
@@ -82,42 +83,29 @@ pub(super) fn study_pictures(
         cards: METHODS.iter().flat_map(|m| (m.card)().metrics).collect(),
     };
     let sketches = easel.sketches(assessment);
-    let count = sketches.len();
+    let shown = match sketches.len() {
+        0..=MOST_EMBEDDED_DOUBLE => Shown::Inside,
+        0..=MOST_EMBEDDED => Shown::InsideSmall,
+        _ => Shown::Beside,
+    };
     let drawn: Vec<Result<StudyPicture, ProcessError>> = sketches
         .par_iter()
-        .map(|sketch| draw(sketch, count, staging))
+        .map(|sketch| draw(sketch, shown, options, staging))
         .collect();
     drawn.into_iter().collect()
 }
 
-fn draw(sketch: &Sketch, count: usize, staging: &Staging) -> Result<StudyPicture, ProcessError> {
-    let fault = |error: chart::ChartError| {
-        ProcessError::Internal(format!("draw chart {}: {error}", sketch.name))
-    };
-    let (figure, from) = (&sketch.figure, &sketch.from);
-    let mut picture = figure.draw_on(from, sketch.page).map_err(fault)?;
-    let name = format!("charts/{}.png", sketch.name);
-    staging.write(&name, &picture.png)?;
-    let drawing = figure.draw_svg(from, sketch.page).map_err(fault)?;
-    let svg = format!("charts/{}.svg", sketch.name);
-    staging.write(&svg, drawing.svg.as_bytes())?;
-    let title = figure.title();
-    let shown = match count {
-        0..=MOST_EMBEDDED => {
-            if count > MOST_EMBEDDED_DOUBLE {
-                let page = Page {
-                    dpi: 96,
-                    ..sketch.page
-                };
-                picture = figure.draw_on(from, page).map_err(fault)?;
-            }
-            Picture::embedded(title, &picture.alt, &picture.png)
-        }
-        _ => Picture::beside(title, &picture.alt, &name),
-    };
+fn draw(
+    sketch: &Sketch,
+    shown: Shown,
+    options: ChartOptions,
+    staging: &Staging,
+) -> Result<StudyPicture, ProcessError> {
+    let figure: &dyn Paint = sketch.figure.as_ref();
+    let told = (figure.title(), sketch.name.as_str(), shown);
     Ok(StudyPicture {
         claim: sketch.claim.clone(),
-        picture: shown.map_err(|e: PictureError| ProcessError::Internal(e.to_string()))?,
+        picture: options.put((figure, sketch.page), &sketch.from, told, staging)?,
     })
 }
 
@@ -151,7 +139,7 @@ impl Easel<'_> {
 
     /// Returns the figures of one claim, those that show the answer first.
     fn of_claim(&self, number: usize, subject: &Subject<'_>) -> Vec<Sketch> {
-        let sketch = |what: &str, figure: Box<dyn Figure + Send + Sync>| Sketch {
+        let sketch = |what: &str, figure: Box<dyn Paint + Send + Sync>| Sketch {
             claim: Some(subject.claim.name.clone()),
             name: format!("claim-{number}-{}-{what}", safe_name(&subject.claim.name)),
             figure,

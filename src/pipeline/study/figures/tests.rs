@@ -10,6 +10,7 @@ use super::study_pictures;
 use crate::chart::{Palette, provenance_in};
 use crate::compare::{Assessment, Evidence, GradeRow, Origin, ResultRow, evaluate};
 use crate::derive::METHODS;
+use crate::pipeline::ChartOptions;
 use crate::pipeline::output::Staging;
 use crate::record::Grade;
 use crate::report::{DesignRow, Provenance, StudyPicture, StudyReport, StudySource};
@@ -231,7 +232,11 @@ fn laid_out(out: &std::path::Path) -> (Vec<StudyPicture>, String, Assessment) {
     let (study, assessment) = judged();
     let staging = Staging::open(out).unwrap();
     let palette = Palette::new(study.factors.treatments.iter().cloned());
-    let pictures = study_pictures(&study, &assessment, &palette, &staging).unwrap();
+    let options = ChartOptions {
+        svg: true,
+        ..ChartOptions::default()
+    };
+    let pictures = study_pictures(&study, &assessment, &palette, (options, &staging)).unwrap();
     staging.publish().unwrap();
     let methods: Vec<_> = METHODS.iter().map(|m| (m.card)()).collect();
     let design: Vec<DesignRow> = (0..6)
