@@ -111,7 +111,8 @@ pub fn trend(request: &TrendRequest<'_>) -> Result<Trended, ProcessError> {
 fn wanted(named: &[String]) -> Result<Vec<MetricCard>, ProcessError> {
     let all: Vec<MetricCard> = METHODS.iter().flat_map(|m| (m.card)().metrics).collect();
     if named.is_empty() {
-        let main = |card: &&MetricCard| HEADLINE.contains(&card.id);
+        let main =
+            |card: &&MetricCard| HEADLINE.contains(&card.id) || card.id == "mixing.consistency";
         return Ok(all.iter().filter(main).copied().collect());
     }
     named
