@@ -53,8 +53,8 @@ pub(super) fn draw(
         .filter(|file| with_runs.contains(file.name.as_str()))
         .collect();
     let shown = match day.runs.len() {
-        0..=MOST_EMBEDDED_DOUBLE => Shown::Inside,
-        0..=MOST_EMBEDDED => Shown::InsideSmall,
+        n if n <= MOST_EMBEDDED_DOUBLE => Shown::Inside,
+        n if n <= MOST_EMBEDDED => Shown::InsideSmall,
         _ => Shown::Beside,
     };
     let sheets = link::Sheets {

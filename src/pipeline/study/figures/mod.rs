@@ -84,8 +84,8 @@ pub(super) fn study_pictures(
     };
     let sketches = easel.sketches(assessment);
     let shown = match sketches.len() {
-        0..=MOST_EMBEDDED_DOUBLE => Shown::Inside,
-        0..=MOST_EMBEDDED => Shown::InsideSmall,
+        n if n <= MOST_EMBEDDED_DOUBLE => Shown::Inside,
+        n if n <= MOST_EMBEDDED => Shown::InsideSmall,
         _ => Shown::Beside,
     };
     let drawn: Vec<Result<StudyPicture, ProcessError>> = sketches
