@@ -91,6 +91,12 @@ fn lines(trace: &Trace) -> Vec<String> {
             file.name, file.bytes, file.sha256, file.received, file.who, file.seq
         ));
     }
+    for c in &trace.claims {
+        lines.push(format!(
+            "claim {}: {} (study {}, ledger line {}, {} by {})",
+            c.name, c.plain, c.study, c.seq, c.when, c.who
+        ));
+    }
     for c in &trace.calibrations {
         lines.push(format!(
             "calibration: {} of {}, on {}, due {}, certificate {} (SHA-256 {}), entered by {} (ledger line {})",

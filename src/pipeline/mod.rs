@@ -28,10 +28,10 @@ pub use discover::{Discovered, FoundFile, discover};
 pub use error::ProcessError;
 pub use import::{Imported, import_file};
 pub use kept::{
-    Amend, Amended, Amendment, Change, ExportForm, Exported, FileTrace, Hand, KeptCounts, Known,
-    Miss, NewCalibration, Recomputed, ReportLine, ReportStamp, ResultTrace, RunLine, RunTrace,
-    Stated, Target, Trace, Verified, amend, calibrate, export, find_archive, open_archive,
-    results_in_chart, review, seal, trace, trace_chart, verify,
+    Amend, Amended, Amendment, Change, ClaimTrace, ExportForm, Exported, FileTrace, Hand,
+    KeptCounts, Known, Miss, NewCalibration, Recomputed, ReportLine, ReportStamp, ResultTrace,
+    RunLine, RunTrace, Stated, Target, Trace, Verified, amend, calibrate, export, find_archive,
+    open_archive, results_in_chart, review, seal, trace, trace_chart, verify,
 };
 pub use plan::{Plan, Request, read_own_profiles};
 pub use process::{Archived, NoProgress, Processed, Progress, StageTimes, process};

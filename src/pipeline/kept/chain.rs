@@ -23,8 +23,31 @@ pub struct Trace {
     pub files: Vec<FileTrace>,
     /// The reports concerned.
     pub reports: Vec<ReportLine>,
+    /// The claims concerned.
+    pub claims: Vec<ClaimTrace>,
     /// The calibrations concerned.
     pub calibrations: Vec<Calibration>,
+}
+
+/// A claim as an event judged it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ClaimTrace {
+    /// Identifier.
+    pub id: String,
+    /// Name in the study.
+    pub name: String,
+    /// Title of the study.
+    pub study: String,
+    /// Verdict.
+    pub verdict: String,
+    /// Verdict in plain words.
+    pub plain: String,
+    /// Ledger line.
+    pub seq: u64,
+    /// When.
+    pub when: String,
+    /// By whom.
+    pub who: String,
 }
 
 /// A kept file.

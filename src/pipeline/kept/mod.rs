@@ -21,6 +21,7 @@ mod book;
 mod chain;
 mod crate_metadata;
 mod export;
+mod from_results;
 mod in_force;
 mod keeper;
 mod known;
@@ -33,12 +34,13 @@ mod unit;
 mod verify;
 
 pub use amend::{Amend, Amended, Target, amend};
-pub use chain::{FileTrace, ResultTrace, RunTrace, Stated, Trace};
+pub use chain::{ClaimTrace, FileTrace, ResultTrace, RunTrace, Stated, Trace};
 pub use export::{ExportForm, Exported, export};
+pub use from_results::{results_in_chart, trace_chart};
 pub use known::{Amendment, Change, Known, ReportLine, RunLine};
 pub use place::{find_archive, open_archive};
 pub use review::{Hand, NewCalibration, calibrate, review, seal};
-pub use trace::{results_in_chart, trace, trace_chart};
+pub use trace::trace;
 pub use unit::{KeptCounts, ReportStamp};
 pub use verify::{Miss, Recomputed, Verified, verify};
 

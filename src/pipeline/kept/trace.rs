@@ -1,7 +1,9 @@
 //! From a number back to its raw bytes, and from raw bytes forth to everything that used them.
 
 use super::super::ProcessError;
+use super::super::study::CLAIM_KIND;
 use super::chain::{FileTrace, ResultTrace, RunTrace, Trace, result_trace, results_table, stated};
+use super::from_results::claims_told;
 use super::known::{
     Amendment, GRADING_KIND, GROUP_KIND, Known, RAW_KIND, REPORT_KIND, RUN_KIND, ReportLine,
     RunLine, instrument_key,
@@ -28,64 +30,12 @@ pub fn trace(reader: &Reader, asked: &str, show_rows: bool) -> Result<Trace, Pro
     tracer.trace_entries(asked, &id, &entries)
 }
 
-/// Returns the results that a chart's file carries; none for a picture of another maker.
-///
-/// # Errors
-/// [`ProcessError::File`] when it cannot be read, [`ProcessError::Request`] when it is neither a PNG
-/// nor an SVG file.
-pub fn results_in_chart(path: &std::path::Path) -> Result<Vec<String>, ProcessError> {
-    let bytes = std::fs::read(path).map_err(ProcessError::file("read chart", path))?;
-    let from = crate::chart::provenance_in(&bytes)
-        .map_err(|e| ProcessError::Request(format!("chart `{}`: {e}", path.display())))?;
-    Ok(from.results.iter().map(ToString::to_string).collect())
-}
-
-/// Traces the results that a chart carries.
-///
-/// # Errors
-/// [`ProcessError`] when the archive has none of them.
-pub fn trace_chart(
-    reader: &Reader,
-    name: &str,
-    results: &[String],
-    show_rows: bool,
-) -> Result<Trace, ProcessError> {
-    let mut tracer = Tracer::new(reader, show_rows);
-    let mut by_run: BTreeMap<(String, u64), Vec<String>> = BTreeMap::new();
-    for id in results {
-        let known = by_run.values().any(|ids| ids.contains(id));
-        let entries = if known {
-            Vec::new()
-        } else {
-            tracer.mentions(id)?
-        };
-        for entry in &entries {
-            for item in runs_holding(entry, id) {
-                let wanted = item.holds.iter().filter(|held| results.contains(held));
-                let key = (item.id.clone().unwrap_or_default(), entry.seq);
-                by_run.insert(key, wanted.cloned().collect());
-            }
-        }
-    }
-    if by_run.is_empty() {
-        return Err(ProcessError::Request(format!(
-            "chart `{name}` carries {} results, and this archive has none of them; name the archive that the chart's report was made with",
-            results.len()
-        )));
-    }
-    let mut runs = Vec::new();
-    for ((key, seq), ids) in &by_run {
-        runs.extend(tracer.run(key, Some(*seq), Some(ids))?);
-    }
-    Ok(tracer.finish(name, "chart", runs))
-}
-
 /// Returns whether an item is a run, a group of runs, or the gradings of a sheet.
 fn is_unit(item: &Item) -> bool {
     [RUN_KIND, GRADING_KIND, GROUP_KIND].contains(&item.kind.as_str())
 }
 
-fn runs_holding<'e>(entry: &'e Entry, result: &str) -> Vec<&'e Item> {
+pub(super) fn runs_holding<'e>(entry: &'e Entry, result: &str) -> Vec<&'e Item> {
     let runs = entry.event.outputs.iter().filter(|i| is_unit(i));
     runs.filter(|i| i.holds.iter().any(|held| held == result))
         .collect()
@@ -108,6 +58,7 @@ fn resolve(known: &Known, asked: &str) -> Result<String, ProcessError> {
                 .for_each(|id| offer(id));
         }
         let reports = known.reports.iter().map(|report| report.id.as_str());
+        let reports = reports.chain(known.claims.iter().map(String::as_str));
         let digests = known.versions.values().map(Digest::as_str);
         for id in reports.chain(digests).filter(|id| id.starts_with(&lower)) {
             offer(id);
@@ -138,7 +89,7 @@ fn resolve(known: &Known, asked: &str) -> Result<String, ProcessError> {
     }
 }
 
-struct Tracer<'a> {
+pub(super) struct Tracer<'a> {
     reader: &'a Reader,
     show_rows: bool,
     /// Events looked at so far, by line.
@@ -146,7 +97,7 @@ struct Tracer<'a> {
 }
 
 impl<'a> Tracer<'a> {
-    fn new(reader: &'a Reader, show_rows: bool) -> Tracer<'a> {
+    pub(super) fn new(reader: &'a Reader, show_rows: bool) -> Tracer<'a> {
         Tracer {
             reader,
             show_rows,
@@ -155,7 +106,7 @@ impl<'a> Tracer<'a> {
     }
 
     /// Returns the events that tell of `id`, and remembers them.
-    fn mentions(&mut self, id: &str) -> Result<Vec<Entry>, ProcessError> {
+    pub(super) fn mentions(&mut self, id: &str) -> Result<Vec<Entry>, ProcessError> {
         let mut found = Vec::new();
         for mention in self.reader.find(id)? {
             self.entries
@@ -196,16 +147,23 @@ impl<'a> Tracer<'a> {
                 for key in distinct(outputs.iter().copied().filter(|i| is_unit(i) && is(i))) {
                     runs.extend(self.run(&key, None, None)?);
                 }
+            } else if of_kind(CLAIM_KIND).is_some() {
+                kind = "claim";
+                runs.extend(self.runs_behind_claim(id)?);
             } else if let Some(report) = of_kind(REPORT_KIND) {
                 kind = "report";
                 for key in report.from.clone() {
                     runs.extend(self.run(&key, None, None)?);
+                    // The report of a study is made from claims, and they from results.
+                    runs.extend(self.runs_behind_claim(&key)?);
                 }
             } else {
                 kind = self.trace_sources(entries, id, &mut runs)?;
             }
         }
-        Ok(self.finish(asked, kind, runs))
+        let mut trace = self.finish(asked, kind, runs);
+        trace.claims = claims_told(entries, id);
+        Ok(trace)
     }
 
     /// Traces from a kept file or an instrument to the runs that used it.
@@ -245,7 +203,7 @@ impl<'a> Tracer<'a> {
     }
 
     /// Returns the chain of a run: of its record on line `seq`, or of the ones in force.
-    fn run(
+    pub(super) fn run(
         &mut self,
         key: &str,
         seq: Option<u64>,
@@ -431,7 +389,7 @@ impl<'a> Tracer<'a> {
         Ok(found)
     }
 
-    fn finish(&self, asked: &str, kind: &'static str, runs: Vec<RunTrace>) -> Trace {
+    pub(super) fn finish(&self, asked: &str, kind: &'static str, runs: Vec<RunTrace>) -> Trace {
         let mut reports: Vec<ReportLine> = Vec::new();
         let mut files: Vec<FileTrace> = Vec::new();
         let known = Known::of(&self.entries.values().cloned().collect::<Vec<_>>());
@@ -474,6 +432,7 @@ impl<'a> Tracer<'a> {
             runs,
             files,
             reports,
+            claims: Vec::new(),
             calibrations,
         }
     }

@@ -1,0 +1,109 @@
+//! The demo study through the program: claims on record, files in, verdicts out, and back to bytes.
+
+#![cfg(feature = "cli")]
+#![allow(clippy::unwrap_used, reason = "tests may stop")]
+
+mod program;
+
+use program::{Row, expect_code, run, stderr, stdout, table};
+use std::path::Path;
+
+const STUDY: &str = "sample-runs/mixing-study/study.toml";
+
+fn events(archive: &str, action: &str) -> usize {
+    let ledger = std::fs::read_to_string(format!("{archive}/ledger.jsonl")).unwrap();
+    let word = format!("\"action\":\"{action}\"");
+    ledger.lines().filter(|line| line.contains(&word)).count()
+}
+
+#[test]
+fn claims_planned_before_import_are_judged_traced_and_verified() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (archive, day, out, sheet) = (path("lab"), path("day"), path("claims"), path("sheet.csv"));
+    let planned = run(&["plan", STUDY, "--archive", &archive, "--sheet", &sheet]);
+    expect_code(&planned, 0);
+    let head = std::fs::read_to_string(&sheet).unwrap();
+    assert!(
+        head.starts_with("file,run_id,test,sample_id,batch_id,treatment,block"),
+        "{head}"
+    );
+    let again = run(&["plan", STUDY, "--archive", &archive, "--sheet", &sheet]);
+    expect_code(&again, 2);
+    assert!(
+        stderr(&again).contains("is there already"),
+        "{}",
+        stderr(&again)
+    );
+    let folder_of_runs = "sample-runs/mixing-study";
+    let call = [
+        "process",
+        folder_of_runs,
+        "--out",
+        &day,
+        "--archive",
+        &archive,
+        "--no-charts",
+    ];
+    expect_code(&run(&call), 0);
+    let compared = run(&["compare", STUDY, "--archive", &archive, "--out", &out]);
+    // One claim of the story does not hold.
+    expect_code(&compared, 1);
+    assert!(
+        stdout(&compared).contains("contradicted"),
+        "{}",
+        stdout(&compared)
+    );
+    let claims = table(Path::new(&out), "claims.csv");
+    let verdict = |name: &str| -> &Row { claims.iter().find(|c| c["claim"] == name).unwrap() };
+    assert_eq!(verdict("strong-enough")["verdict"], "supported");
+    assert_eq!(verdict("two-points-more-water")["verdict"], "contradicted");
+    assert_eq!(verdict("longer-stretch")["verdict"], "undecided");
+    let page = std::fs::read_to_string(format!("{out}/report.html")).unwrap();
+    assert!(page.contains("On record before the files behind it were taken in"));
+    assert!(Path::new(&out).join("charts/claims.png").is_file());
+    // The same comparison again adds nothing to the ledger.
+    assert_eq!(events(&archive, "compare"), 1);
+    expect_code(
+        &run(&["compare", STUDY, "--archive", &archive, "--out", &out]),
+        1,
+    );
+    assert_eq!(events(&archive, "compare"), 1);
+    let id = &verdict("strong-enough")["claim_id"];
+    let traced = run(&["trace", id, "--archive", &archive]);
+    expect_code(&traced, 0);
+    let told = stdout(&traced);
+    assert!(
+        told.contains("(claim)") && told.contains("two-arm comes to"),
+        "{told}"
+    );
+    assert!(told.contains("extension.maximum_resistance"), "{told}");
+    expect_code(&run(&["verify", "--archive", &archive]), 0);
+}
+
+#[test]
+fn every_problem_of_a_study_file_is_told_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let study = folder.path().join("study.toml");
+    let text = std::fs::read_to_string(STUDY).unwrap();
+    let text = text
+        .replacen("kind = \"equivalent\"", "kind = \"equivalant\"", 1)
+        .replacen("reference = \"spiral\"", "reference = \"spirall\"", 1);
+    std::fs::write(&study, text).unwrap();
+    let out = folder.path().join("out");
+    let call = [
+        "compare",
+        study.to_str().unwrap(),
+        "--out",
+        out.to_str().unwrap(),
+    ];
+    let output = run(&call);
+    expect_code(&output, 2);
+    let words = stderr(&output);
+    assert!(
+        words.contains("equivalant") && words.contains("spirall"),
+        "{words}"
+    );
+    assert!(words.contains("line "), "{words}");
+    assert!(!out.exists());
+}
