@@ -161,7 +161,7 @@ fn read_hydration(p: &Prepared, variant: &'static str) -> Reading {
 }
 
 metric! {
-    /// Moisture of the dough in % of its mass.
+    /// Moisture of the dough in % of its mass: measured, or what the dosed water and flour make it.
     DOUGH_MOISTURE for Prepared {
         id: "mixer-log.dough_moisture", symbol: "M_d", name: "dough moisture (of dough mass)",
         unit: Unit::Percent, decimals: 2, revision: 1,
