@@ -176,7 +176,8 @@ fn day_pictures(
         put(figure, &from, (&figure.title, &name, Shown::Inside))?;
     }
     for of_doughs in figures::dough_figures(day, palette) {
-        let from = figures::provenance(of_doughs.runs);
+        let mut from = figures::provenance(of_doughs.runs);
+        from.results.extend(of_doughs.results);
         let figure = of_doughs.figure.as_ref();
         put(
             figure,

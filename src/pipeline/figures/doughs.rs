@@ -1,6 +1,7 @@
 //! The figures of doughs: what several runs of one dough, or all doughs of a treatment, show
 //! together.
 
+use super::loaf::loaf_figure;
 use super::{day_words, value_words, words};
 use crate::chart::extension_curves::Reading;
 use crate::chart::{
@@ -8,7 +9,7 @@ use crate::chart::{
     RatePoint, Series,
 };
 use crate::record::{Day, MetricResult, RunGroup, RunRecord};
-use crate::schema::{Test, Unit};
+use crate::schema::{ResultId, Test, Unit};
 use std::collections::BTreeMap;
 
 /// A figure of doughs with its file name and the runs it shows.
@@ -17,6 +18,8 @@ pub(in crate::pipeline) struct DoughFigure<'d> {
     pub title: String,
     pub figure: Box<dyn Paint>,
     pub runs: Vec<&'d RunRecord>,
+    /// Results that are of no run, such as those of a sheet.
+    pub results: Vec<ResultId>,
 }
 
 /// Returns every figure of the day's doughs.
@@ -27,6 +30,7 @@ pub(in crate::pipeline) fn dough_figures<'d>(
     let mut figures = inflation_figures(day, palette);
     figures.extend(firming_figure(day, palette));
     figures.extend(energy_figure(day, palette));
+    figures.extend(loaf_figure(day, palette));
     figures
 }
 
@@ -126,6 +130,7 @@ fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>
             title: figure.words.title.clone(),
             figure: Box::new(figure),
             runs: kept,
+            results: Vec::new(),
         });
     }
     figures
@@ -220,6 +225,7 @@ fn firming_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>
         title: title.into(),
         figure: Box::new(figure),
         runs,
+        results: Vec::new(),
     })
 }
 
@@ -329,5 +335,6 @@ fn energy_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>>
         title: title.into(),
         figure: Box::new(figure),
         runs: runs.collect(),
+        results: Vec::new(),
     })
 }

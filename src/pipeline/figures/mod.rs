@@ -3,6 +3,7 @@
 mod control;
 mod doughs;
 mod extension;
+mod loaf;
 mod membrane;
 mod mixing;
 mod multiples;
