@@ -107,3 +107,44 @@ fn every_problem_of_a_study_file_is_told_at_once() {
     assert!(words.contains("line "), "{words}");
     assert!(!out.exists());
 }
+
+/// How many claims of a comparison stand on record in words that begin with `words`.
+fn standing(archives: &[&str], study: &str, out: &str, words: &str) -> (usize, usize) {
+    let mut call = vec!["compare", study, "--out", out, "--format", "json"];
+    for archive in archives {
+        call.extend(["--archive", archive]);
+    }
+    let told: serde_json::Value = serde_json::from_str(&stdout(&run(&call))).unwrap();
+    let claims = told["claims"].as_array().unwrap();
+    let matching = claims
+        .iter()
+        .filter(|claim| claim["planned"].as_str().unwrap().starts_with(words));
+    (matching.count(), claims.len())
+}
+
+#[test]
+fn no_claim_is_called_planned_before_import_that_was_not() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (lab, day, out, study) = (path("lab"), path("day"), path("out"), path("study.toml"));
+    std::fs::copy(STUDY, &study).unwrap();
+    let samples = "sample-runs/mixing-study";
+    let call = ["process", samples, "--out", &day, "--archive", &lab];
+    expect_code(&run(&[&call[..], &["--no-charts"]].concat()), 0);
+    let (none, all) = standing(&[&lab], &study, &out, "Not on record");
+    assert_eq!(none, all);
+    // Results, whole curves and gradings alike.
+    expect_code(&run(&["plan", &study, "--archive", &lab]), 0);
+    let (after, all) = standing(&[&lab], &study, &out, "Put on record only after");
+    assert_eq!(after, all);
+    // An archive that holds the plan says nothing of files in another one.
+    let own = path("own");
+    expect_code(&run(&["plan", &study, "--archive", &own]), 0);
+    let (elsewhere, all) = standing(&[&own, &lab], &study, &out, "On record (ledger line 1, ");
+    assert_eq!(elsewhere, all);
+    let text = std::fs::read_to_string(&study).unwrap();
+    std::fs::write(&study, text.replacen("margin = 0.9 ", "margin = 0.8 ", 1)).unwrap();
+    let (changed, _) = standing(&[&lab], &study, &out, "Changed since");
+    assert_eq!(changed, 1);
+    expect_code(&run(&["verify", "--archive", &lab]), 0);
+}

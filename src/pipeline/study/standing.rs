@@ -7,7 +7,7 @@ use crate::record::Claim;
 use crate::schema::Digest;
 use crate::study::Study;
 use serde_json::Value;
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 /// What the ledger says of when a claim was fixed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +21,23 @@ pub enum Planned {
     },
     /// They were put on record only after.
     AfterImport {
+        /// Ledger line.
+        seq: u64,
+        /// When.
+        when: String,
+    },
+    /// They are on record, but files behind the claim lie in other archives: their ledgers do not
+    /// prove an order with this one.
+    Elsewhere {
+        /// Ledger line.
+        seq: u64,
+        /// When.
+        when: String,
+        /// Results, runs and gradings that this ledger does not know.
+        elsewhere: usize,
+    },
+    /// They are on record, and no file stands behind the claim.
+    NothingBehind {
         /// Ledger line.
         seq: u64,
         /// When.
@@ -47,6 +64,16 @@ impl Planned {
             Planned::AfterImport { seq, when } => format!(
                 "Put on record only after files behind it were taken in (ledger line {seq}, {when})."
             ),
+            Planned::Elsewhere {
+                seq,
+                when,
+                elsewhere,
+            } => format!(
+                "On record (ledger line {seq}, {when}), but {elsewhere} readings behind it are in other archives: no ledger proves that it was on record before they were taken in."
+            ),
+            Planned::NothingBehind { seq, when } => format!(
+                "On record (ledger line {seq}, {when}); no file stands behind it."
+            ),
             Planned::Otherwise { seq, when } => format!(
                 "Changed since it was put on record: ledger line {seq}, {when}, has another margin, metric or rule."
             ),
@@ -65,6 +92,15 @@ struct OnRecord {
     claims: Vec<(String, String)>,
 }
 
+/// What a ledger says of plans and imports.
+#[derive(Default)]
+struct Ledger {
+    /// Plans, oldest first.
+    plans: Vec<OnRecord>,
+    /// For each raw file, run and result, the line on which the first file behind it came in.
+    came_in: BTreeMap<String, u64>,
+}
+
 /// Returns what the study's own ledger (that of the first archive) says of each claim.
 ///
 /// # Errors
@@ -77,74 +113,107 @@ pub(super) fn standing(
     let Some(own) = sources.first() else {
         return Ok(claims.iter().map(|_| Planned::NotOnRecord).collect());
     };
-    let (plans, imports) = read_ledger(own)?;
+    let ledger = Ledger::read(own)?;
     let standing = study.claims.iter().zip(claims).map(|(planned, claim)| {
         let digest = Digest::of(commitment(study, planned).as_bytes()).to_string();
-        let used: BTreeSet<&str> = claim.results.iter().map(String::as_str).collect();
-        // The first line on which any file behind the claim came in.
-        let first = imports
-            .iter()
-            .find(|(_, results)| results.iter().any(|id| used.contains(id.as_str())))
-            .map(|(seq, _)| *seq);
-        let of_name = |plan: &&OnRecord| plan.claims.iter().any(|(name, _)| *name == planned.id);
-        let same = |plan: &&OnRecord| {
-            let mut claims = plan.claims.iter();
-            claims.any(|(name, committed)| *name == planned.id && *committed == digest)
-        };
-        if let Some(plan) = plans.iter().find(same) {
-            let (seq, when) = (plan.seq, plan.when.clone());
-            return match first {
-                Some(first) if first < seq => Planned::AfterImport { seq, when },
-                _ => Planned::BeforeImport { seq, when },
-            };
-        }
-        match plans.iter().rfind(of_name) {
-            Some(plan) => Planned::Otherwise {
-                seq: plan.seq,
-                when: plan.when.clone(),
-            },
-            None => Planned::NotOnRecord,
-        }
+        ledger.standing_of(&planned.id, &digest, &claim.results)
     });
     Ok(standing.collect())
 }
 
-/// Returns the plans of a ledger, and for each line of import the results that its files gave.
-type Ledger = (Vec<OnRecord>, Vec<(u64, Vec<String>)>);
-
-fn read_ledger(source: &Source) -> Result<Ledger, ProcessError> {
-    let mut plans = Vec::new();
-    let mut imports: Vec<(u64, Vec<String>)> = Vec::new();
-    let mut came_in: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
-    for entry in source.reader.events()? {
-        let entry = entry?;
-        match entry.event.action {
-            Action::Plan => plans.push(OnRecord {
-                seq: entry.seq,
-                when: entry.event.when.clone(),
-                claims: committed(&entry.event.parameters),
-            }),
-            Action::Import => {
-                for digest in entry.event.outputs.iter().filter_map(|i| i.digest.as_ref()) {
-                    came_in.entry(digest.to_string()).or_insert(imports.len());
+impl Ledger {
+    fn read(source: &Source) -> Result<Ledger, ProcessError> {
+        let mut ledger = Ledger::default();
+        for entry in source.reader.events()? {
+            let entry = entry?;
+            let outputs = &entry.event.outputs;
+            match entry.event.action {
+                Action::Plan => ledger.plans.push(OnRecord {
+                    seq: entry.seq,
+                    when: entry.event.when.clone(),
+                    claims: committed(&entry.event.parameters),
+                }),
+                Action::Import => {
+                    for digest in outputs.iter().filter_map(|item| item.digest.as_ref()) {
+                        ledger.note(digest.to_string(), entry.seq);
+                    }
                 }
-                imports.push((entry.seq, Vec::new()));
-            }
-            Action::Derive => {
-                for item in &entry.event.outputs {
-                    let raws = item.from.iter().filter_map(|digest| came_in.get(digest));
-                    let places: Vec<usize> = raws.copied().collect();
-                    for place in places {
-                        if let Some((_, results)) = imports.get_mut(place) {
-                            results.extend(item.holds.iter().cloned());
+                Action::Derive => {
+                    for item in outputs {
+                        let files = item.from.iter().filter_map(|id| ledger.came_in.get(id));
+                        let Some(seq) = files.min().copied() else {
+                            continue;
+                        };
+                        for id in item.id.iter().chain(&item.holds) {
+                            ledger.note(id.clone(), seq);
                         }
                     }
                 }
+                _ => {}
             }
-            _ => {}
+        }
+        Ok(ledger)
+    }
+
+    fn note(&mut self, id: String, seq: u64) {
+        let known = self.came_in.entry(id).or_insert(seq);
+        *known = seq.min(*known);
+    }
+
+    /// Returns the line on which the file behind a result, a run or a grading came in; `None` when
+    /// this ledger does not know it. A grading is named by its file and the line in it.
+    fn taken_in(&self, id: &str) -> Option<u64> {
+        let of_file = || self.came_in.get(id.rsplit_once(':')?.0);
+        self.came_in.get(id).or_else(of_file).copied()
+    }
+
+    /// Returns the standing of the claim `name`, whose commitment has the digest `digest`, judged
+    /// from `results`.
+    ///
+    /// What counts is the plan in force when the first file came in: of several margins that were
+    /// on record by then, only the latest was the plan, or one could be chosen after the data.
+    fn standing_of(&self, name: &str, digest: &str, results: &[String]) -> Planned {
+        let lines: Vec<Option<u64>> = results.iter().map(|id| self.taken_in(id)).collect();
+        let first = lines.iter().flatten().min().copied();
+        let of_name: Vec<(&OnRecord, bool)> = self
+            .plans
+            .iter()
+            .filter_map(|plan| {
+                let (_, committed) = plan.claims.iter().find(|(known, _)| known == name)?;
+                Some((plan, committed == digest))
+            })
+            .collect();
+        let is_before = |plan: &OnRecord| first.is_none_or(|line| plan.seq < line);
+        let in_force = of_name.iter().rfind(|(plan, _)| is_before(plan));
+        let after = of_name
+            .iter()
+            .find(|(plan, same)| *same && !is_before(plan));
+        let at = |plan: &OnRecord| (plan.seq, plan.when.clone());
+        match (in_force, after, in_force.or(of_name.last())) {
+            (Some((plan, true)), _, _) => {
+                let (seq, when) = at(plan);
+                let elsewhere = lines.iter().filter(|line| line.is_none()).count();
+                match (results.len(), elsewhere) {
+                    (0, _) => Planned::NothingBehind { seq, when },
+                    (_, 0) => Planned::BeforeImport { seq, when },
+                    _ => Planned::Elsewhere {
+                        seq,
+                        when,
+                        elsewhere,
+                    },
+                }
+            }
+            (_, Some((plan, _)), _) => {
+                let (seq, when) = at(plan);
+                Planned::AfterImport { seq, when }
+            }
+            (_, _, Some((plan, _))) => {
+                let (seq, when) = at(plan);
+                Planned::Otherwise { seq, when }
+            }
+            _ => Planned::NotOnRecord,
         }
     }
-    Ok((plans, imports))
 }
 
 fn committed(parameters: &Value) -> Vec<(String, String)> {
@@ -154,4 +223,86 @@ fn committed(parameters: &Value) -> Vec<(String, String)> {
         .flatten()
         .filter_map(|(name, digest)| Some((name.clone(), digest.as_str()?.to_owned())))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A ledger in which the claim `c` was planned with each digest on its line, and results,
+    /// runs or files came in on theirs.
+    fn ledger(plans: &[(u64, &str)], imports: &[(&str, u64)]) -> Ledger {
+        let mut ledger = Ledger::default();
+        for (seq, digest) in plans {
+            ledger.plans.push(OnRecord {
+                seq: *seq,
+                when: format!("t{seq}"),
+                claims: vec![("c".to_owned(), (*digest).to_owned())],
+            });
+        }
+        for (id, seq) in imports {
+            ledger.note((*id).to_owned(), *seq);
+        }
+        ledger
+    }
+
+    fn standing(ledger: &Ledger, results: &[&str]) -> Planned {
+        let results: Vec<String> = results.iter().map(|id| (*id).to_owned()).collect();
+        ledger.standing_of("c", "mine", &results)
+    }
+
+    fn seq_of(planned: &Planned) -> Option<(&'static str, u64)> {
+        Some(match planned {
+            Planned::BeforeImport { seq, .. } => ("before", *seq),
+            Planned::AfterImport { seq, .. } => ("after", *seq),
+            Planned::Elsewhere { seq, .. } => ("elsewhere", *seq),
+            Planned::NothingBehind { seq, .. } => ("nothing", *seq),
+            Planned::Otherwise { seq, .. } => ("otherwise", *seq),
+            Planned::NotOnRecord => return None,
+        })
+    }
+
+    #[test]
+    fn only_a_plan_before_the_first_file_counts_as_before() {
+        let early = ledger(&[(1, "mine")], &[("r1", 2), ("r2", 5)]);
+        assert_eq!(
+            seq_of(&standing(&early, &["r1", "r2"])),
+            Some(("before", 1))
+        );
+        let between = ledger(&[(3, "mine")], &[("r1", 2), ("r2", 5)]);
+        assert_eq!(
+            seq_of(&standing(&between, &["r1", "r2"])),
+            Some(("after", 3))
+        );
+        assert_eq!(seq_of(&standing(&between, &["r2"])), Some(("before", 3)));
+        assert_eq!(seq_of(&standing(&ledger(&[], &[("r1", 2)]), &["r1"])), None);
+    }
+
+    #[test]
+    fn a_grading_is_known_by_its_file() {
+        let late = ledger(&[(3, "mine")], &[("abc", 2)]);
+        assert_eq!(seq_of(&standing(&late, &["abc:17"])), Some(("after", 3)));
+    }
+
+    #[test]
+    fn of_several_margins_before_the_data_only_the_latest_was_the_plan() {
+        let twice = ledger(&[(1, "mine"), (2, "other")], &[("r1", 3)]);
+        assert_eq!(seq_of(&standing(&twice, &["r1"])), Some(("otherwise", 2)));
+        let settled = ledger(&[(1, "other"), (2, "mine")], &[("r1", 3)]);
+        assert_eq!(seq_of(&standing(&settled, &["r1"])), Some(("before", 2)));
+        let later = ledger(&[(1, "other"), (4, "mine")], &[("r1", 3)]);
+        assert_eq!(seq_of(&standing(&later, &["r1"])), Some(("after", 4)));
+        let kept = ledger(&[(1, "mine"), (4, "other")], &[("r1", 3)]);
+        assert_eq!(seq_of(&standing(&kept, &["r1"])), Some(("before", 1)));
+    }
+
+    #[test]
+    fn what_the_ledger_does_not_know_proves_nothing() {
+        let own = ledger(&[(1, "mine")], &[("r1", 2)]);
+        assert_eq!(
+            seq_of(&standing(&own, &["r1", "far"])),
+            Some(("elsewhere", 1))
+        );
+        assert_eq!(seq_of(&standing(&own, &[])), Some(("nothing", 1)));
+    }
 }
