@@ -137,6 +137,18 @@ fn no_claim_is_called_planned_before_import_that_was_not() {
     expect_code(&run(&["plan", &study, "--archive", &lab]), 0);
     let (after, all) = standing(&[&lab], &study, &out, "Put on record only after");
     assert_eq!(after, all);
+    // Whole curves and gradings lead to their files as results do.
+    for (claim, file) in [
+        ("same-mixing-curve", "raw file"),
+        ("membrane-as-good", "membranes.csv"),
+    ] {
+        let claims = table(Path::new(&out), "claims.csv");
+        let claim = claims.iter().find(|c| c["claim"] == claim).unwrap();
+        let traced = run(&["trace", &claim["claim_id"], "--archive", &lab]);
+        expect_code(&traced, 0);
+        let told = stdout(&traced);
+        assert!(told.contains(file) && !told.contains("no run"), "{told}");
+    }
     // An archive that holds the plan says nothing of files in another one.
     let own = path("own");
     expect_code(&run(&["plan", &study, "--archive", &own]), 0);

@@ -101,7 +101,7 @@ pub struct GradeRow {
 /// One recorded curve.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CurveRow {
-    /// Digest or identifier of the curve, for tracing.
+    /// Identifier of the curve, for tracing: that of its run in an archive.
     pub curve_id: String,
     /// Run.
     pub run_id: String,

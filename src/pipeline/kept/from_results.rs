@@ -3,10 +3,11 @@
 use super::super::ProcessError;
 use super::super::study::CLAIM_KIND;
 use super::chain::{ClaimTrace, RunTrace, Trace};
+use super::known::{GRADING_KIND, RUN_KIND};
 use super::trace::{Tracer, runs_holding};
-use crate::archive::{Action, Entry, Reader};
+use crate::archive::{Action, Entry, Item, Reader};
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Returns the results that a chart's file carries; none for a picture of another maker.
 ///
@@ -45,15 +46,18 @@ impl Tracer<'_> {
     /// Returns the runs (and groups, and gradings) that hold `results`, each with those results.
     pub(super) fn runs_of(&mut self, results: &[String]) -> Result<Vec<RunTrace>, ProcessError> {
         let mut by_run: BTreeMap<(String, u64), Vec<String>> = BTreeMap::new();
-        for id in results {
-            let known = by_run.values().any(|ids| ids.contains(id));
-            let entries = if known {
-                Vec::new()
-            } else {
-                self.mentions(id)?
-            };
-            for entry in &entries {
-                for item in runs_holding(entry, id) {
+        // A grading is named by its file and the line in it; the file leads to its sheet.
+        let names: BTreeSet<&str> = results
+            .iter()
+            .map(|id| id.rsplit_once(':').map_or(id.as_str(), |(file, _)| file))
+            .collect();
+        for name in names {
+            let is_known = |ids: &Vec<String>| ids.iter().any(|id| id == name);
+            if by_run.values().any(is_known) {
+                continue;
+            }
+            for entry in &self.mentions(name)? {
+                for item in units_behind(entry, name) {
                     let wanted = item.holds.iter().filter(|held| results.contains(held));
                     let key = (item.id.clone().unwrap_or_default(), entry.seq);
                     by_run.insert(key, wanted.cloned().collect());
@@ -77,6 +81,22 @@ impl Tracer<'_> {
         };
         self.runs_of(&results)
     }
+}
+
+/// Returns the units of an event behind `name`: a result, a run (whole curves are named by theirs),
+/// or a file of gradings.
+fn units_behind<'e>(entry: &'e Entry, name: &str) -> Vec<&'e Item> {
+    let mut units = runs_holding(entry, name);
+    let derived = match entry.event.action {
+        Action::Derive => entry.event.outputs.as_slice(),
+        _ => &[],
+    };
+    units.extend(derived.iter().filter(|item| match item.kind.as_str() {
+        RUN_KIND => item.id.as_deref() == Some(name),
+        GRADING_KIND => item.from.iter().any(|from| from == name),
+        _ => false,
+    }));
+    units
 }
 
 /// Returns what the ledger tells of the claim `id`, from the events that judged it.

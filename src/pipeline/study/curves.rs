@@ -73,7 +73,9 @@ fn add_source(
             for made in runs {
                 let test = made.record.test.word();
                 if wanted.contains(test) && current.contains(made.key.as_str()) {
-                    evidence.curves.extend(row(&made.run, &made.record));
+                    evidence
+                        .curves
+                        .extend(row(&made.key, &made.run, &made.record));
                 }
             }
         }
@@ -96,7 +98,7 @@ fn landmarks(record: &RunRecord) -> Option<(f64, f64)> {
 }
 
 /// Returns the centre line of a run on an even grid from nought to its end.
-fn row(run: &crate::record::Run, record: &RunRecord) -> Option<CurveRow> {
+fn row(key: &str, run: &crate::record::Run, record: &RunRecord) -> Option<CurveRow> {
     let derived = derive::derive_run(run, std::sync::Arc::clone(&record.conditions))?;
     let (x, y) = (derived.curve.x, derived.curve.centre);
     let end = *x.last().filter(|end| **end > 0.0)?;
@@ -111,7 +113,8 @@ fn row(run: &crate::record::Run, record: &RunRecord) -> Option<CurveRow> {
     let conditions = &record.conditions;
     let text = |field| record.metadata.text(field).filter(|text| !text.is_empty());
     Some(CurveRow {
-        curve_id: run.curve_digest().to_string(),
+        // The ledger knows runs by their key, so that the curve can be traced.
+        curve_id: key.to_owned(),
         run_id: record.id.to_string(),
         metric: format!("{CURVE}{}", record.test.word()),
         origin: Origin {

@@ -111,7 +111,8 @@ fn enter(keeper: &mut Keeper, file: &StudyFile, plan: &Plan) -> Result<(), Proce
     Ok(())
 }
 
-/// Columns of a planned run sheet: those that the plan fills, and those that the bench fills.
+/// Columns of a planned run sheet: those that the plan fills, and those that the bench fills. The
+/// purpose is the bench's: files that state another one would be rejected.
 const COLUMNS: &[&str] = &[
     "file",
     "run_id",
@@ -148,7 +149,6 @@ fn write_sheet(path: &Path, rows: &[SheetRow]) -> Result<(), ProcessError> {
             "replicate" => row.replicate.to_string(),
             "hydration_pct" => water.map(|w| w.to_string()).unwrap_or_default(),
             "hydration_basis" => water.map(|_| "14 %".to_owned()).unwrap_or_default(),
-            "purpose" => "study".to_owned(),
             "note" => format!("dough {} of the plan", row.order),
             _ => String::new(),
         };
