@@ -160,3 +160,35 @@ fn no_claim_is_called_planned_before_import_that_was_not() {
     assert_eq!(changed, 1);
     expect_code(&run(&["verify", "--archive", &lab]), 0);
 }
+
+#[test]
+fn a_planned_run_sheet_is_understood_once_file_names_are_filled_in() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (bench, out) = (path("bench"), path("out"));
+    std::fs::create_dir(&bench).unwrap();
+    let sheet = format!("{bench}/run-sheet.csv");
+    let lab = path("lab");
+    expect_code(
+        &run(&["plan", STUDY, "--archive", &lab, "--sheet", &sheet]),
+        0,
+    );
+    // Two bare columns state nothing themselves: what is known of the run comes from the sheet.
+    let plain = "tests/layouts/plain-two-columns.csv";
+    std::fs::copy(plain, format!("{bench}/first.csv")).unwrap();
+    let text = std::fs::read_to_string(&sheet).unwrap();
+    let mut lines: Vec<String> = text.lines().map(String::from).collect();
+    let planned: Vec<String> = lines[1].split(',').map(String::from).collect();
+    lines[1] = format!("first.csv{}", lines[1]);
+    std::fs::write(&sheet, lines.join("\n") + "\n").unwrap();
+    run(&["process", &bench, "--out", &out, "--no-charts"]);
+    let runs = table(Path::new(&out), "runs.csv");
+    assert_eq!(runs.len(), 1);
+    assert_eq!(runs[0]["in_run_sheet"], "true");
+    for (column, place) in [("sample_id", 3), ("batch_id", 4), ("treatment", 5)] {
+        assert!(!planned[place].is_empty());
+        assert_eq!(runs[0][column], planned[place], "{column}");
+    }
+    let findings = table(Path::new(&out), "findings.csv");
+    assert!(!findings.iter().any(|f| f["rule"] == "day.conflict"));
+}

@@ -50,7 +50,20 @@ fn new_files_are_taken_in_and_a_stop_leaves_a_sound_archive() {
     wait_for_runs(&out, 1, &mut watching);
     copy("SM-102.csv");
     wait_for_runs(&out, 2, &mut watching);
+    // A file that grows between looks waits until it is whole: the archive never sees a part.
+    let whole = std::fs::read("sample-runs/clean-day/SM-103.csv").unwrap();
+    for part in 1..=10 {
+        let end = whole.len() * part / 10;
+        std::fs::write(bench.join("SM-103.csv"), &whole[..end]).unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(300));
+    }
+    wait_for_runs(&out, 3, &mut watching);
     watching.kill().unwrap();
     watching.wait().unwrap();
+    let ledger = std::fs::read_to_string(out.join("archive/ledger.jsonl")).unwrap();
+    let imports = ledger
+        .lines()
+        .filter(|line| line.contains("\"action\":\"import\"") && line.contains("SM-103.csv"));
+    assert_eq!(imports.count(), 1, "{ledger}");
     expect_code(&run(&["verify", "--archive", out.to_str().unwrap()]), 0);
 }
