@@ -1,6 +1,6 @@
 //! Rules on stretched pieces: clamp, rest, rupture, area of the pieces of a dough.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, rule, seen_stepping_back};
 use crate::record::{AREA_LIMIT_PCT, Day, RunRecord, piece_groups};
 use crate::schema::{Axis, Field, Status, Test};
 
@@ -83,19 +83,9 @@ rule! {
 }
 
 fn see_steps_back(run: &RunRecord) -> Vec<Seen> {
-    match run.facts.time_steps_back.first() {
-        Some(first) if is_extension(run) => {
-            let line = run.lines.line(*first);
-            let count = run.facts.time_steps_back.len();
-            vec![
-                Seen::new(format!(
-                    "abscissa steps back {count}×, first at line {line}"
-                ))
-                .at_row(line),
-            ]
-        }
-        _ => Vec::new(),
-    }
+    seen_stepping_back(run, is_extension(run), |line, count| {
+        format!("abscissa steps back {count}×, first at line {line}")
+    })
 }
 
 rule! {

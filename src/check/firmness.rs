@@ -1,6 +1,6 @@
 //! Rules on compressed crumb: probe, thickness, speed, depth, ages, loaves.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, rule, seen_stepping_back};
 use crate::record::{Day, RunRecord};
 use crate::schema::{Field, Status, Test};
 use std::collections::{BTreeMap, BTreeSet};
@@ -38,13 +38,9 @@ rule! {
 }
 
 fn see_steps_back(run: &RunRecord) -> Vec<Seen> {
-    match run.facts.time_steps_back.first() {
-        Some(first) if is_firmness(run) => {
-            let line = run.lines.line(*first);
-            vec![Seen::new(format!("probe travel steps back at line {line}")).at_row(line)]
-        }
-        _ => Vec::new(),
-    }
+    seen_stepping_back(run, is_firmness(run), |line, _| {
+        format!("probe travel steps back at line {line}")
+    })
 }
 
 rule! {

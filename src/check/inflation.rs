@@ -1,7 +1,7 @@
 //! Rules on bubbles: leak, rupture, discs of a dough, air, salt water, temperatures, time.
 
 use super::subsamples::{at_statement, doughs, group_of, left_out, median, values};
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, rule, seen_stepping_back};
 use crate::record::{Day, RunRecord};
 use crate::schema::{Axis, Field, Level, Test, Unit};
 
@@ -26,13 +26,9 @@ rule! {
 }
 
 fn see_steps_back(run: &RunRecord) -> Vec<Seen> {
-    match run.facts.time_steps_back.first() {
-        Some(first) if is_bubble(run) => {
-            let line = run.lines.line(*first);
-            vec![Seen::new(format!("abscissa steps back, first at line {line}")).at_row(line)]
-        }
-        _ => Vec::new(),
-    }
+    seen_stepping_back(run, is_bubble(run), |line, _| {
+        format!("abscissa steps back, first at line {line}")
+    })
 }
 
 rule! {

@@ -1,6 +1,6 @@
 //! Rules on the record of a process log: clock, gaps, ends, idle power, jet, units.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, rule, seen_stepping_back};
 use crate::record::{MetricResult, Outcome, RunRecord};
 use crate::schema::{Field, Level, Status, Test};
 
@@ -31,14 +31,9 @@ rule! {
 }
 
 fn see_steps_back(run: &RunRecord) -> Vec<Seen> {
-    match run.facts.time_steps_back.first().filter(|_| is_log(run)) {
-        Some(first) => {
-            let line = run.lines.line(*first);
-            let words = format!("the time steps back, first at line {line}");
-            vec![Seen::new(words).at_row(line)]
-        }
-        None => Vec::new(),
-    }
+    seen_stepping_back(run, is_log(run), |line, _| {
+        format!("the time steps back, first at line {line}")
+    })
 }
 
 rule! {

@@ -1,6 +1,6 @@
 //! Rules on the record of a mixing run: time, gaps, spikes, length, peak, sampling.
 
-use super::{Rule, Seen, is_mixing, rule, strict_for_final};
+use super::{Rule, Seen, is_mixing, rule, seen_stepping_back, strict_for_final};
 use crate::record::{Outcome, RunRecord};
 use crate::schema::{Level, Unit};
 
@@ -16,17 +16,13 @@ rule! {
 }
 
 fn see_time_steps_back(run: &RunRecord) -> Vec<Seen> {
-    let Some(&first) = run.facts.time_steps_back.first().filter(|_| is_mixing(run)) else {
-        return Vec::new();
-    };
-    let line = run.lines.line(first);
-    let count = run.facts.time_steps_back.len();
-    let times = if count == 1 {
-        "once".to_owned()
-    } else {
-        format!("{count} times")
-    };
-    vec![Seen::new(format!("time steps back {times}, first at line {line}")).at_row(line)]
+    seen_stepping_back(run, is_mixing(run), |line, count| {
+        let times = match count {
+            1 => "once".to_owned(),
+            count => format!("{count} times"),
+        };
+        format!("time steps back {times}, first at line {line}")
+    })
 }
 
 rule! {

@@ -86,6 +86,23 @@ impl Seen {
     }
 }
 
+/// Returns what a rule sees of a record whose abscissa steps back, if it judges the run at all:
+/// `words` of the line of the first step and the number of steps.
+fn seen_stepping_back(
+    run: &RunRecord,
+    judged: bool,
+    words: impl Fn(u64, usize) -> String,
+) -> Vec<Seen> {
+    let steps = &run.facts.time_steps_back;
+    match steps.first().filter(|_| judged) {
+        Some(first) => {
+            let line = run.lines.line(*first);
+            vec![Seen::new(words(line, steps.len())).at_row(line)]
+        }
+        None => Vec::new(),
+    }
+}
+
 fn is_mixing(run: &RunRecord) -> bool {
     run.test == Test::Mixing
 }

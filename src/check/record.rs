@@ -1,6 +1,6 @@
 //! Rules on the record of a pin-mixing or heating run: time, gaps, spikes, full scale.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, rule, seen_stepping_back};
 use crate::record::RunRecord;
 use crate::schema::{Level, Test};
 
@@ -21,12 +21,9 @@ rule! {
 }
 
 fn see_time_steps_back(run: &RunRecord) -> Vec<Seen> {
-    let Some(&first) = run.facts.time_steps_back.first().filter(|_| is_judged(run)) else {
-        return Vec::new();
-    };
-    let line = run.lines.line(first);
-    let count = run.facts.time_steps_back.len();
-    vec![Seen::new(format!("time steps back {count}×, first at line {line}")).at_row(line)]
+    seen_stepping_back(run, is_judged(run), |line, count| {
+        format!("time steps back {count}×, first at line {line}")
+    })
 }
 
 rule! {

@@ -1,6 +1,6 @@
 //! Rules on soaked bran and kernels: time, temperature, length of the record, replicates.
 
-use super::{Rule, Seen, rule};
+use super::{Rule, Seen, rule, seen_stepping_back};
 use crate::record::{Day, RunRecord};
 use crate::schema::{Field, Test};
 use std::collections::BTreeMap;
@@ -34,13 +34,9 @@ rule! {
 }
 
 fn see_steps_back(run: &RunRecord) -> Vec<Seen> {
-    match run.facts.time_steps_back.first() {
-        Some(first) if is_uptake(run) => {
-            let line = run.lines.line(*first);
-            vec![Seen::new(format!("time steps back at line {line}")).at_row(line)]
-        }
-        _ => Vec::new(),
-    }
+    seen_stepping_back(run, is_uptake(run), |line, _| {
+        format!("time steps back at line {line}")
+    })
 }
 
 rule! {

@@ -341,6 +341,23 @@ fn read_all<P>(
     results
 }
 
+/// Reads every metric of `metrics`, in every variant, each in its declared unit; `x` is the
+/// abscissa that the spans of the readings are counted on.
+fn read_in_declared_units<P>(
+    run: &Run,
+    conditions: &Arc<Conditions>,
+    prepared: &P,
+    metrics: &[&'static Metric<P>],
+    (settings, x): (&str, &[f64]),
+) -> Vec<MetricResult> {
+    let context = ReadingContext {
+        settings,
+        unit_of: &|declared| declared,
+        lines_of: &|(from, to)| lines_of(run, x, from, to),
+    };
+    read_all(run, conditions, prepared, metrics, &context)
+}
+
 /// What turning readings into results needs to know of the run.
 struct ReadingContext<'a> {
     settings: &'a str,

@@ -15,7 +15,7 @@ pub use ages::groups;
 pub use prepare::{Force, Prepared, prepare};
 pub use settings::{READ_AT_MM, READ_AT_SHARE, Settings};
 
-use super::{Derived, ReadingContext, lines_of, read_all};
+use super::{Derived, read_in_declared_units};
 use crate::record::{Conditions, ReadCurve, Run};
 use crate::schema::{MethodCard, MetricCard};
 use std::sync::Arc;
@@ -46,14 +46,9 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 /// Derives every metric of one slice from `run` with parameters of one's own.
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let prepared = prepare(run, settings);
-    let lines_of = |(from, to): (f64, f64)| lines_of(run, &prepared.x, from, to);
     let text = settings.name();
-    let context = ReadingContext {
-        settings: &text,
-        unit_of: &|declared| declared,
-        lines_of: &lines_of,
-    };
-    let results = read_all(run, &conditions, &prepared, metrics::METRICS, &context);
+    let on = (text.as_str(), prepared.x.as_slice());
+    let results = read_in_declared_units(run, &conditions, &prepared, metrics::METRICS, on);
     Derived {
         facts: prepared.facts,
         results,

@@ -19,7 +19,7 @@ pub use items::{ITEMS, Item, Limb, Point, SlopeReading};
 pub use prepare::{Band, Prepared, Stated, Temperature, prepare};
 pub use settings::{ACCEPTED_NM, DOUGH_G, SPEED_PER_MIN, Settings, TARGET_NM};
 
-use super::{Derived, Metric, ReadingContext, lines_of, read_all};
+use super::{Derived, Metric, read_in_declared_units};
 use crate::record::{Conditions, ReadCurve, Run, RunGroup, RunRecord};
 use crate::schema::MethodCard;
 use std::sync::Arc;
@@ -50,14 +50,9 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let mut prepared = prepare(run, Arc::clone(&conditions), settings);
     prepared.facts.programme = programme::programme(&prepared);
-    let lines_of = |(from, to): (f64, f64)| lines_of(run, &prepared.t, from, to);
     let text = settings.name();
-    let context = ReadingContext {
-        settings: &text,
-        unit_of: &|declared| declared,
-        lines_of: &lines_of,
-    };
-    let results = read_all(run, &conditions, &prepared, &metrics(), &context);
+    let on = (text.as_str(), prepared.t.as_slice());
+    let results = read_in_declared_units(run, &conditions, &prepared, &metrics(), on);
     let (upper, lower) = prepared
         .band
         .ok()

@@ -23,9 +23,9 @@ pub use settings::{
     ML_PER_MM_OF_FLOW, ML_PER_MM_OF_G, MM_WATER_PER_MM, SWELLING_FACTOR, Settings,
 };
 
-use super::{Derived, Metric, ReadingContext, lines_of, read_all};
+use super::{Derived, Metric, read_in_declared_units};
 use crate::record::{Conditions, ReadCurve, Run};
-use crate::schema::{MethodCard, Unit};
+use crate::schema::MethodCard;
 use std::sync::Arc;
 
 /// Returns every metric of one disc, in report order.
@@ -54,15 +54,9 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 /// Derives every metric of a disc from `run` with parameters of one's own.
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let prepared = prepare(run, settings);
-    let lines_of = |(from, to): (f64, f64)| lines_of(run, &prepared.x, from, to);
-    let unit_of = |declared: Unit| declared;
     let text = settings.name();
-    let context = ReadingContext {
-        settings: &text,
-        unit_of: &unit_of,
-        lines_of: &lines_of,
-    };
-    let results = read_all(run, &conditions, &prepared, metrics::METRICS, &context);
+    let on = (text.as_str(), prepared.x.as_slice());
+    let results = read_in_declared_units(run, &conditions, &prepared, metrics::METRICS, on);
     Derived {
         facts: prepared.facts,
         results,

@@ -10,7 +10,7 @@ use crate::record::{
     Curve, FieldValue, Metadata, MetricResult, Origin, Outcome, ProfileStamp, RawFile, RowRange,
     RunGroup, RunRecord,
 };
-use crate::schema::{Axis, Channel, Digest, Field, RunId, Status, Test};
+use crate::schema::{Axis, Channel, Digest, Field, RunId, Status, Test, Unit};
 
 fn run_of(
     name: &str,

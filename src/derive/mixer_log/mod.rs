@@ -28,10 +28,10 @@ pub use settings::{
 };
 pub use signal::{Integral, Trace, Work};
 
-use super::{Derived, Metric, ReadingContext, lines_of, read_all};
+use super::{Derived, Metric, read_in_declared_units};
 use crate::numerics::rolling_mean;
 use crate::record::{Conditions, ReadCurve, Run};
-use crate::schema::{MethodCard, Unit};
+use crate::schema::MethodCard;
 use std::sync::Arc;
 
 /// Returns every metric of a single log, in report order.
@@ -67,13 +67,6 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 /// Derives every metric of the method from `run` with parameters of one's own.
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let prepared = prepare(run, settings);
-    let lines_of = |(from, to): (f64, f64)| lines_of(run, &prepared.t, from, to);
-    let text = settings.name();
-    let context = ReadingContext {
-        settings: &text,
-        unit_of: &|declared: Unit| declared,
-        lines_of: &lines_of,
-    };
     let of_machine = match (prepared.is_jet, prepared.power.is_ok()) {
         (true, false) => jet::METRICS.to_vec(),
         (true, true) => [energy::METRICS, jet::METRICS].concat(),
@@ -86,7 +79,9 @@ pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -
         hydration::METRICS,
     ]
     .concat();
-    let results = read_all(run, &conditions, &prepared, &metrics, &context);
+    let text = settings.name();
+    let on = (text.as_str(), prepared.t.as_slice());
+    let results = read_in_declared_units(run, &conditions, &prepared, &metrics, on);
     let half = 0.5 * settings.peak_window_s;
     let readable = prepared.facts.time_steps_back.is_empty();
     Derived {

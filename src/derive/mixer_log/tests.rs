@@ -10,7 +10,7 @@ use crate::record::{
     Curve, FieldValue, Metadata, MetricResult, Origin, Outcome, ProfileStamp, RawFile, RowRange,
     RunRecord,
 };
-use crate::schema::{Axis, Channel, Digest, Field, RunId, Status, Test};
+use crate::schema::{Axis, Channel, Digest, Field, RunId, Status, Test, Unit};
 
 /// A log under construction.
 struct Log {

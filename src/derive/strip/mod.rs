@@ -20,9 +20,9 @@ pub use prepare::{Prepared, prepare};
 pub use pull::{Mark, Pull};
 pub use settings::{Settings, UNIAXIAL_LIMIT};
 
-use super::{Derived, Metric, ReadingContext, lines_of, read_all};
+use super::{Derived, Metric, read_in_declared_units};
 use crate::record::{Conditions, ReadCurve, Run};
-use crate::schema::{MethodCard, Unit};
+use crate::schema::MethodCard;
 use std::sync::Arc;
 
 /// Returns every metric of one strip, in report order.
@@ -51,15 +51,9 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 /// Derives every metric of a strip from `run` with parameters of one's own.
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let prepared = prepare(run, settings);
-    let lines_of = |(from, to): (f64, f64)| lines_of(run, &prepared.x, from, to);
-    let unit_of = |declared: Unit| declared;
     let text = settings.name();
-    let context = ReadingContext {
-        settings: &text,
-        unit_of: &unit_of,
-        lines_of: &lines_of,
-    };
-    let results = read_all(run, &conditions, &prepared, metrics::METRICS, &context);
+    let on = (text.as_str(), prepared.x.as_slice());
+    let results = read_in_declared_units(run, &conditions, &prepared, metrics::METRICS, on);
     Derived {
         facts: prepared.facts,
         results,

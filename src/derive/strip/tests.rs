@@ -9,7 +9,7 @@ use super::*;
 use crate::record::{
     Curve, FieldValue, Metadata, MetricResult, Origin, Outcome, ProfileStamp, RawFile, RowRange,
 };
-use crate::schema::{Axis, Channel, Digest, Field, RunId, Status, Test};
+use crate::schema::{Axis, Channel, Digest, Field, RunId, Status, Test, Unit};
 
 const STATED: &[(Field, &str)] = &[
     (Field::HalfGapMm, "9"),

@@ -16,7 +16,7 @@ pub use metrics::becker_diffusivity;
 pub use prepare::{Prepared, prepare};
 pub use settings::Settings;
 
-use super::{Derived, Metric, ReadingContext, lines_of, read_all};
+use super::{Derived, Metric, read_in_declared_units};
 use crate::numerics::fit::{Model, Peleg};
 use crate::record::{Conditions, ReadCurve, Run};
 use crate::schema::MethodCard;
@@ -46,14 +46,9 @@ pub fn derive(run: &Run, conditions: Arc<Conditions>) -> Derived {
 pub fn derive_with(run: &Run, conditions: Arc<Conditions>, settings: Settings) -> Derived {
     let mut prepared = prepare(run, settings);
     prepared.facts.gain_shown = metrics::shown_share(&prepared);
-    let lines_of = |(from, to): (f64, f64)| lines_of(run, &prepared.minutes, from, to);
     let text = settings.name();
-    let context = ReadingContext {
-        settings: &text,
-        unit_of: &|declared| declared,
-        lines_of: &lines_of,
-    };
-    let results = read_all(run, &conditions, &prepared, metrics::METRICS, &context);
+    let on = (text.as_str(), prepared.minutes.as_slice());
+    let results = read_in_declared_units(run, &conditions, &prepared, metrics::METRICS, on);
     Derived {
         facts: prepared.facts.clone(),
         results,
