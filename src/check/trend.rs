@@ -2,7 +2,6 @@
 
 use super::{Rule, Seen, rule};
 use crate::record::Day;
-use crate::schema::Level;
 
 rule! {
     /// An instrument is in control on a reference flour: no value beyond three standard deviations,
@@ -18,21 +17,13 @@ rule! {
 }
 
 fn see_reference_flour(day: &Day) -> Vec<Seen> {
-    let mut seen = Vec::new();
-    for note in &day.trends {
-        let level = match note.out_now {
-            true => Level::Warn,
-            false => Level::Note,
-        };
-        let words = match (note.out_now, note.words.first()) {
-            (true, Some(words)) => words.clone(),
-            (true, None) => format!("{} {}: out of control", note.instrument, note.metric),
-            // In control: only where something is to be told of the flour or the limits.
-            (false, _) => continue,
-        };
-        seen.push(Seen::new(words).at_level(level));
-    }
-    seen
+    let out = day.trends.iter().filter(|note| note.out_now);
+    out.map(|note| {
+        let told = note.words.first().cloned();
+        let plain = || format!("{} {}: out of control", note.instrument, note.metric);
+        Seen::new(told.unwrap_or_else(plain))
+    })
+    .collect()
 }
 
 pub(super) static RULES: &[&Rule] = &[&REFERENCE_FLOUR];

@@ -81,6 +81,17 @@ impl Staging {
         Ok(())
     }
 
+    /// Writes one file of the output as readable JSON.
+    pub(super) fn write_json(
+        &self,
+        name: &str,
+        value: &impl Serialize,
+    ) -> Result<(), ProcessError> {
+        let text = serde_json::to_string_pretty(value)
+            .map_err(|error| ProcessError::Internal(error.to_string()))?;
+        self.write(name, format!("{text}\n").as_bytes())
+    }
+
     /// Returns a file of the output to write to; it is not listed with a digest.
     pub(super) fn create(&self, name: &str) -> Result<std::fs::File, ProcessError> {
         let path = self.folder.join(name);
@@ -187,10 +198,7 @@ pub(super) fn write_tables(
     )?;
     write_table(staging, &RESULTS, &results)?;
     write_table(staging, &FINDINGS, &findings.iter().collect::<Vec<_>>())?;
-    let package = describe::data_package();
-    let text = serde_json::to_string_pretty(&package)
-        .map_err(|e| ProcessError::Internal(e.to_string()))?;
-    staging.write("datapackage.json", format!("{text}\n").as_bytes())
+    staging.write_json("datapackage.json", &describe::data_package())
 }
 
 fn first_of_each(day: &Day, key: impl Fn(&RunRecord) -> Option<String>) -> Vec<&RunRecord> {
@@ -284,7 +292,5 @@ pub(super) fn write_manifest(
         archive,
         outputs,
     };
-    let text = serde_json::to_string_pretty(&manifest)
-        .map_err(|e| ProcessError::Internal(e.to_string()))?;
-    staging.write("manifest.json", format!("{text}\n").as_bytes())
+    staging.write_json("manifest.json", &manifest)
 }

@@ -146,7 +146,11 @@ fn run(plan: &Plan, made_at: &str, progress: &dyn Progress) -> Result<Processed,
     }
     day.groups = derive::derive_groups(&day.runs);
     day.grading = derive::derive_observations(&day.observations);
-    let trends = trend::of_day(plan.archive.as_ref(), &day)?;
+    let trends = trend::of_day(
+        plan.archive.as_deref(),
+        keeper.as_ref().map(|k| &k.known),
+        &day,
+    )?;
     day.trends = trend::notes(&trends);
     day.deliveries = limits::judge(&day, &plan.limit_list);
     times.first_pass = begin.elapsed();
@@ -245,16 +249,8 @@ fn keep_day(
         .filter_map(|name| Some((name.clone(), keeper.item_of(name)?.clone())))
         .collect();
     keeper.commit_units(&recipe, &units, &files, &observed)?;
-    keeper.commit_units(&recipe, &groups_of(plan, day), &files, &[])?;
+    keeper.commit_units(&recipe, &Unit::of_groups(day, &plan.series), &files, &[])?;
     keeper.commit_findings(findings)
-}
-
-/// Returns what several runs of the day gave together, as the archive keeps it.
-fn groups_of<'d>(plan: &Plan, day: &'d Day) -> Vec<Unit<'d>> {
-    let groups = day.groups.iter();
-    groups
-        .map(|group| Unit::of_group(group, &plan.series, &day.runs))
-        .collect()
 }
 
 /// Writes the page, and enters it in the ledger.
@@ -284,7 +280,7 @@ fn report(
         &plan.series,
         (&plan.title, page.as_bytes()),
         &stamp,
-        (&runs, &day.grading, &groups_of(plan, day)),
+        (&runs, &day.grading, &Unit::of_groups(day, &plan.series)),
     )?;
     let archived = Archived {
         folder: folder.clone(),

@@ -8,6 +8,7 @@ use crate::chart::{
     Bound, EnergyBySource, EnergyGroup, Inflation, Paint, Palette, RateFit, RateGroup, RateLaw,
     RatePoint, Series,
 };
+use crate::derive::inflation::{Shape, mean_curve};
 use crate::record::{Day, MetricResult, RunGroup, RunRecord};
 use crate::schema::{ResultId, Test, Unit};
 use std::collections::BTreeMap;
@@ -47,44 +48,36 @@ fn treatment_of(group: &RunGroup) -> String {
     stated.unwrap_or_default()
 }
 
-/// Returns the runs of a group: those that count, then those left out.
-fn members<'d>(day: &'d Day, group: &RunGroup) -> (Vec<&'d RunRecord>, Vec<&'d RunRecord>) {
-    let of_test = || day.runs.iter().filter(|run| run.test == group.test);
-    let left: BTreeMap<&str, &str> = group
-        .left_out
-        .iter()
-        .map(|(key, why)| (key.as_str(), why.as_str()))
-        .collect();
-    let kept = of_test().filter(|run| group.members.contains(&run.key()));
-    let aside = of_test().filter(|run| left.contains_key(run.key().as_str()));
-    (kept.collect(), aside.collect())
+/// Returns the runs of one test by their key.
+fn runs_by_key(day: &Day, test: Test) -> BTreeMap<String, &RunRecord> {
+    let of_test = day.runs.iter().filter(|run| run.test == test);
+    of_test.map(|run| (run.key(), run)).collect()
+}
+
+fn series_of(name: String, shape: &Shape) -> Series {
+    Series {
+        name,
+        x: shape.iter().map(|(x, _)| *x).collect(),
+        y: shape.iter().map(|(_, y)| *y).collect(),
+    }
 }
 
 /// Discs with their mean, a figure a dough.
 fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>> {
     let groups = day.groups.iter();
+    let runs = runs_by_key(day, Test::Inflation);
     let mut figures = Vec::new();
     for group in groups.filter(|group| group.test == Test::Inflation) {
-        let (kept, aside) = members(day, group);
-        let curve = |run: &RunRecord, name: String| Series {
-            name,
-            x: run.facts.shape.iter().map(|(x, _)| *x).collect(),
-            y: run.facts.shape.iter().map(|(_, y)| *y).collect(),
-        };
+        let members = group.members.iter();
+        let kept: Vec<&RunRecord> = members.filter_map(|key| runs.get(key).copied()).collect();
+        let aside = group.left_out.iter();
+        let aside = aside.filter_map(|(key, why)| Some((*runs.get(key)?, why)));
         let with_shape = |run: &&&RunRecord| run.facts.shape.len() > 1;
-        let discs: Vec<Series> = kept
-            .iter()
-            .filter(with_shape)
-            .map(|run| curve(run, run.id.to_string()))
-            .collect();
-        if discs.is_empty() {
+        let shown: Vec<&RunRecord> = kept.iter().filter(with_shape).copied().collect();
+        if shown.is_empty() {
             continue;
         }
-        let why = |run: &RunRecord| {
-            let mut left = group.left_out.iter();
-            let found = left.find(|(key, _)| *key == run.key());
-            found.map_or_else(String::new, |(_, why)| why.clone())
-        };
+        let shapes: Vec<&Shape> = shown.iter().map(|run| run.facts.shape.as_slice()).collect();
         let told = |id: &str| of_group(group, id);
         let reading = |at: Option<f64>, y: Option<f64>, id: &str| {
             let result = told(id)?;
@@ -95,7 +88,7 @@ fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>
                 bound: Bound::of(result.outcome.status())?,
             })
         };
-        let mean = mean_curve(&discs, told("inflation.extensibility"));
+        let mean = series_of("mean".into(), &mean_curve(&shapes));
         let top = mean
             .x
             .iter()
@@ -113,8 +106,13 @@ fn inflation_figures<'d>(day: &'d Day, palette: &Palette) -> Vec<DoughFigure<'d>
             treatment: Some(treatment_of(group)).filter(|t| !t.is_empty()),
             x_label: "length / mm".into(),
             y_label: format!("overpressure / {}", Unit::MillimetreWater),
-            discs,
-            excluded: aside.iter().map(|run| curve(run, why(run))).collect(),
+            discs: shown
+                .iter()
+                .map(|run| series_of(run.id.to_string(), &run.facts.shape))
+                .collect(),
+            excluded: aside
+                .map(|(run, why)| series_of(why.clone(), &run.facts.shape))
+                .collect(),
             p: reading(top.map(|t| t.0), top.map(|t| t.1), "inflation.overpressure"),
             l: reading(
                 end.map(|t| t.0),
@@ -142,29 +140,6 @@ fn inflation_title(group: &RunGroup) -> String {
     format!("Inflation, {}", name.trim_end_matches([',', ' ']))
 }
 
-/// Returns the mean of the discs up to the mean length.
-fn mean_curve(discs: &[Series], length: Option<&MetricResult>) -> Series {
-    let end = length.and_then(|result| result.outcome.value_or_bound());
-    let end = end.unwrap_or(0.0);
-    let at = |x: f64| {
-        let read = discs
-            .iter()
-            .filter_map(|disc| crate::numerics::value_at(&disc.x, &disc.y, x));
-        let values: Vec<f64> = read.collect();
-        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
-    };
-    // Fine enough for the top, which is a few millimetres wide.
-    const STEP_MM: f64 = 0.25;
-    let steps = (end.max(0.0) / STEP_MM) as usize;
-    let grid = (0..=steps).map(|i| STEP_MM * i as f64).chain([end]);
-    let points: Vec<(f64, f64)> = grid.filter_map(|x| Some((x, at(x)?))).collect();
-    Series {
-        name: "mean".into(),
-        x: points.iter().map(|p| p.0).collect(),
-        y: points.iter().map(|p| p.1).collect(),
-    }
-}
-
 /// Firmness over the days, with each dough's law of firming.
 fn firming_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>> {
     let firmness: Vec<&RunGroup> = day
@@ -172,6 +147,7 @@ fn firming_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>
         .iter()
         .filter(|group| group.test == Test::Firmness)
         .collect();
+    let by_key = runs_by_key(day, Test::Firmness);
     let mut groups: BTreeMap<String, RateGroup> = BTreeMap::new();
     let mut oldest: f64 = 0.0;
     let (mut doughs, mut runs) = (0, Vec::new());
@@ -179,7 +155,8 @@ fn firming_figure<'d>(day: &'d Day, palette: &Palette) -> Option<DoughFigure<'d>
         let treatment = treatment_of(group);
         let own = groups.entry(treatment.clone()).or_default();
         own.treatment = treatment;
-        let (kept, _) = members(day, group);
+        let members = group.members.iter();
+        let kept: Vec<&RunRecord> = members.filter_map(|key| by_key.get(key).copied()).collect();
         let age = kept
             .first()
             .and_then(|run| run.metadata.number(crate::schema::Field::AgeD));

@@ -417,57 +417,58 @@ impl Keeper {
     pub fn commit_study_report(
         &mut self,
         series: &str,
-        (title, page): (&str, &[u8]),
+        page: (&str, &[u8]),
         stamp: &ReportStamp,
         claims: Vec<String>,
     ) -> Result<(), ProcessError> {
-        if stamp.known {
-            return Ok(());
-        }
-        let mut event = self.event(Action::Report);
-        event.parameters = json!({
-            "series": series,
-            "version": stamp.version,
-            "supersedes": stamp.supersedes,
-            "changes": stamp.changes,
-            "claims": claims.len(),
-            "head_printed": self.head(),
-        });
-        let (digest, bytes) = (Digest::of(page), page.len() as u64);
-        let mut item = Item::with_digest(REPORT_KIND, title, &digest, bytes).made_from(claims);
-        item.id = Some(stamp.id.clone());
-        event.outputs.push(item);
-        self.commit(event, Vec::new())?;
-        Ok(())
+        let counts = json!({ "claims": claims.len() });
+        self.enter_report(series, page, stamp, (counts, claims))
     }
 
     /// Enters a report, unless the archive has it.
     pub fn commit_report(
         &mut self,
         series: &str,
-        (title, page): (&str, &[u8]),
+        page: (&str, &[u8]),
         stamp: &ReportStamp,
         (runs, gradings, groups): (&[&RunRecord], &Grading, &[Unit<'_>]),
+    ) -> Result<(), ProcessError> {
+        let used = runs.iter().filter(|run| run.excluded.is_none()).count();
+        let counts = json!({ "runs": runs.len(), "runs_used": used });
+        let of_grading = Unit::of_grading(gradings).into_iter().map(|unit| unit.key);
+        let runs = runs.iter().map(|run| run.key());
+        let groups = groups.iter().map(|unit| unit.key.clone());
+        let from = runs.chain(of_grading).chain(groups).collect();
+        self.enter_report(series, page, stamp, (counts, from))
+    }
+
+    /// Enters a report that is made `from` things of the ledger, and says how many there are.
+    fn enter_report(
+        &mut self,
+        series: &str,
+        (title, page): (&str, &[u8]),
+        stamp: &ReportStamp,
+        (counts, from): (Value, Vec<String>),
     ) -> Result<(), ProcessError> {
         if stamp.known {
             return Ok(());
         }
+        let mut parameters = Map::new();
+        let stated = [
+            ("series", json!(series)),
+            ("version", json!(stamp.version)),
+            ("supersedes", json!(stamp.supersedes)),
+            ("changes", json!(stamp.changes)),
+        ];
+        parameters.extend(stated.map(|(key, value)| (key.to_owned(), value)));
+        if let Value::Object(counts) = counts {
+            parameters.extend(counts);
+        }
+        parameters.insert("head_printed".to_owned(), json!(self.head()));
         let mut event = self.event(Action::Report);
-        let used = runs.iter().filter(|run| run.excluded.is_none()).count();
-        event.parameters = json!({
-            "series": series,
-            "version": stamp.version,
-            "supersedes": stamp.supersedes,
-            "changes": stamp.changes,
-            "runs": runs.len(),
-            "runs_used": used,
-            "head_printed": self.head(),
-        });
-        let bytes = page.len() as u64;
-        let mut item = Item::with_digest(REPORT_KIND, title, &Digest::of(page), bytes)
-            .made_from(runs.iter().map(|run| run.key()))
-            .made_from(Unit::of_grading(gradings).into_iter().map(|unit| unit.key))
-            .made_from(groups.iter().map(|unit| unit.key.clone()));
+        event.parameters = Value::Object(parameters);
+        let (digest, bytes) = (Digest::of(page), page.len() as u64);
+        let mut item = Item::with_digest(REPORT_KIND, title, &digest, bytes).made_from(from);
         item.id = Some(stamp.id.clone());
         event.outputs.push(item);
         self.commit(event, Vec::new())?;

@@ -2,9 +2,9 @@
 
 use super::known::{GRADING_KIND, GROUP_KIND, RUN_KIND, grading_key, group_key, instrument_key};
 use crate::archive::Item;
-use crate::record::{Grading, MetricResult, ProfileStamp, RawFile, RunGroup, RunRecord};
+use crate::record::{Day, Grading, MetricResult, ProfileStamp, RawFile, RunGroup, RunRecord};
 use serde_json::Value;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A file as received.
 pub(in crate::pipeline) struct Received {
@@ -113,24 +113,32 @@ impl<'a> Unit<'a> {
         units
     }
 
-    /// Returns the unit of a group among the `runs` of the day `series`.
-    pub fn of_group(group: &'a RunGroup, series: &str, runs: &'a [RunRecord]) -> Unit<'a> {
-        let members: BTreeSet<&str> = group.members.iter().map(String::as_str).collect();
-        let mut files: Vec<&str> = Vec::new();
-        for run in runs.iter().filter(|run| run.test == group.test) {
-            let name = run.file.name.as_str();
-            if members.contains(run.key().as_str()) && !files.contains(&name) {
-                files.push(name);
-            }
-        }
-        Unit {
-            key: group_key(series, &group.name),
-            name: group.name.clone(),
-            files,
-            results: group.results.iter().collect(),
-            run: None,
-            group: Some(group),
-        }
+    /// Returns the units of the groups of the day `series`.
+    pub fn of_groups(day: &'a Day, series: &str) -> Vec<Unit<'a>> {
+        let runs = day.runs.iter();
+        let files: BTreeMap<String, &str> = runs
+            .map(|run| (run.key(), run.file.name.as_str()))
+            .collect();
+        let groups = day.groups.iter();
+        groups
+            .map(|group| {
+                let members = group.members.iter();
+                let mut of_group: Vec<&str> = Vec::new();
+                for name in members.filter_map(|key| files.get(key)) {
+                    if !of_group.contains(name) {
+                        of_group.push(name);
+                    }
+                }
+                Unit {
+                    key: group_key(series, &group.name),
+                    name: group.name.clone(),
+                    files: of_group,
+                    results: group.results.iter().collect(),
+                    run: None,
+                    group: Some(group),
+                }
+            })
+            .collect()
     }
 
     /// Returns it as an event's output; `files` has the item of each raw file.

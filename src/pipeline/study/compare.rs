@@ -127,7 +127,7 @@ pub fn claim_lines(claims: &[Claim]) -> Vec<String> {
     StudySummary::of(claims).lines()
 }
 
-/// Returns the palette of the study: its treatments in the order of the file.
+/// Returns the palette of the study: its treatments in alphabetical order, as in day reports.
 fn palette_of(file: &StudyFile) -> Palette {
     let treatments = file.study.factors.treatments.iter().cloned();
     let seen: BTreeSet<String> = treatments.collect();
@@ -136,9 +136,7 @@ fn palette_of(file: &StudyFile) -> Palette {
 
 fn write_claims(staging: &Staging, claims: &[Claim]) -> Result<(), ProcessError> {
     write_table(staging, &CLAIMS, &claims.iter().collect::<Vec<_>>())?;
-    let package = serde_json::to_string_pretty(&describe::study_package())
-        .map_err(|error| ProcessError::Internal(error.to_string()))?;
-    staging.write("datapackage.json", format!("{package}\n").as_bytes())
+    staging.write_json("datapackage.json", &describe::study_package())
 }
 
 /// Enters the study file, the verdicts and the results behind them.
@@ -148,7 +146,6 @@ fn enter_claims(
     assessment: &Assessment,
     sources: &[Source],
 ) -> Result<(), ProcessError> {
-    let name = format!("{STUDIES}{}", file.name);
     let claims = &assessment.claims;
     // The same verdicts from the same results are on record already.
     let known = sources.first().is_some_and(|own| {
@@ -163,7 +160,7 @@ fn enter_claims(
     let mut event = keeper.event(Action::Compare);
     event.parameters = json!({
         "study": file.study.title,
-        "file": name,
+        "file": file.kept_as(),
         "study_sha256": file.digest,
         "archives": sources
             .iter()
@@ -190,14 +187,7 @@ fn enter_claims(
     let bytes = table::to_parquet(&CLAIMS, &rows)?;
     let place = format!("{}/day={}/part.parquet", CLAIMS.name, keeper.day());
     let mut files = vec![NewFile::segment(&place, bytes)];
-    if keeper.known.is_latest(&name, &file.digest) {
-        let size = file.text.len() as u64;
-        event
-            .inputs
-            .push(Item::with_digest("study", &name, &file.digest, size));
-    } else {
-        files.push(NewFile::raw(&name, file.text.clone().into_bytes()));
-    }
+    files.extend(file.keep(keeper, &mut event));
     keeper.commit(event, files)?;
     Ok(())
 }
@@ -239,9 +229,7 @@ fn write_manifest(
             .filter(|file| file.path() != "report.html")
             .collect::<Vec<_>>(),
     });
-    let text = serde_json::to_string_pretty(&manifest)
-        .map_err(|error| ProcessError::Internal(error.to_string()))?;
-    staging.write("manifest.json", format!("{text}\n").as_bytes())
+    staging.write_json("manifest.json", &manifest)
 }
 
 /// Returns the doughs of each treatment in each block, treatments and blocks in order.

@@ -50,6 +50,7 @@ fn add_source(
 ) -> Result<(), ProcessError> {
     let replay = Replay::new(&source.reader, &source.known);
     let current: BTreeSet<&str> = source.known.current().map(|run| run.key.as_str()).collect();
+    let latest: BTreeSet<&str> = source.known.latest_digests().collect();
     let mut done: BTreeSet<String> = BTreeSet::new();
     for entry in source.reader.events()? {
         let entry = entry?;
@@ -60,10 +61,8 @@ fn add_source(
         let sheets = replay.sheets(&recipe)?;
         for item in super::super::kept::raw_inputs(&entry) {
             let digest = item.digest.as_ref().map(ToString::to_string);
-            let latest = digest
-                .as_deref()
-                .is_some_and(|d| source.known.latest_digests().any(|known| known == d));
-            if !latest || !done.insert(digest.unwrap_or_default()) {
+            let is_latest = digest.as_deref().is_some_and(|d| latest.contains(d));
+            if !is_latest || !done.insert(digest.unwrap_or_default()) {
                 continue;
             }
             // Sheets of observations hold no curve.

@@ -2,9 +2,8 @@
 
 use super::super::kept::Keeper;
 use super::super::{ProcessError, kept};
-use super::compare::STUDIES;
 use super::setup::{StudyFile, commitment, gather};
-use crate::archive::{Action, Head, NewFile};
+use crate::archive::{Action, Head};
 use crate::compare::{self, Evidence, Plan, SheetRow};
 use crate::schema::Digest;
 use serde_json::{Map, Value, json};
@@ -84,30 +83,18 @@ fn enter(keeper: &mut Keeper, file: &StudyFile, plan: &Plan) -> Result<(), Proce
             (claim.id.clone(), json!(digest.to_string()))
         })
         .collect();
-    let name = format!("{STUDIES}{}", file.name);
     let mut event = keeper.event(Action::Plan);
     event.parameters = json!({
         "study": file.study.title,
-        "file": name,
+        "file": file.kept_as(),
         "study_sha256": file.digest,
         "claims": claims,
         "doughs_per_treatment": plan.doughs,
         "blocks": plan.blocks,
         "seed": plan.seed,
     });
-    let mut files = Vec::new();
-    if keeper.known.is_latest(&name, &file.digest) {
-        let size = file.text.len() as u64;
-        event.inputs.push(crate::archive::Item::with_digest(
-            "study",
-            &name,
-            &file.digest,
-            size,
-        ));
-    } else {
-        files.push(NewFile::raw(&name, file.text.clone().into_bytes()));
-    }
-    keeper.commit(event, files)?;
+    let files = file.keep(keeper, &mut event);
+    keeper.commit(event, files.into_iter().collect())?;
     Ok(())
 }
 

@@ -1,9 +1,10 @@
 //! A study file with the archives it names, opened.
 
 use super::super::ProcessError;
-use super::super::kept::{Known, find_archive};
+use super::super::kept::{Keeper, Known, find_archive};
+use super::compare::STUDIES;
 use super::evidence::add_archive;
-use crate::archive::{Archive, Head, Reader};
+use crate::archive::{Archive, Event, Head, Item, NewFile, Reader};
 use crate::compare::Evidence;
 use crate::derive::METHODS;
 use crate::schema::{ClaimKind, Digest, MetricCard};
@@ -55,6 +56,26 @@ impl StudyFile {
             study,
             folders: named,
         })
+    }
+}
+
+impl StudyFile {
+    /// Returns the name under which the archive keeps the file.
+    pub fn kept_as(&self) -> String {
+        format!("{STUDIES}{}", self.name)
+    }
+
+    /// Makes the file part of `event`: as what went in where the archive has it, else as a file to
+    /// be kept.
+    pub fn keep(&self, keeper: &Keeper, event: &mut Event) -> Option<NewFile> {
+        let name = self.kept_as();
+        if !keeper.known.is_latest(&name, &self.digest) {
+            return Some(NewFile::raw(&name, self.text.clone().into_bytes()));
+        }
+        let size = self.text.len() as u64;
+        let item = Item::with_digest("study", &name, &self.digest, size);
+        event.inputs.push(item);
+        None
     }
 }
 

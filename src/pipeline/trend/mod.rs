@@ -246,9 +246,7 @@ fn write(
         "ledger_head": head,
         "outputs": staging.listed().into_iter().filter(|f| f.path() != "report.html").collect::<Vec<_>>(),
     });
-    let text = serde_json::to_string_pretty(&manifest)
-        .map_err(|error| ProcessError::Internal(error.to_string()))?;
-    staging.write("manifest.json", format!("{text}\n").as_bytes())?;
+    staging.write_json("manifest.json", &manifest)?;
     staging.publish()
 }
 

@@ -9,7 +9,7 @@ use crate::schema::{Field, MetricCard, Status, Unit};
 use crate::table::StoredTable;
 use crate::trend::{Reading, Series, Trend, judge};
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::Path;
 
 /// Word in `flour_kind` by which a run says that its flour is the laboratory's reference.
 pub(super) const REFERENCE: &str = "reference";
@@ -144,7 +144,8 @@ fn date_words(started: &str) -> String {
 /// # Errors
 /// [`ProcessError`] when the archive cannot be read.
 pub(in crate::pipeline) fn of_day(
-    archive: Option<&PathBuf>,
+    archive: Option<&Path>,
+    known: Option<&Known>,
     day: &Day,
 ) -> Result<Vec<Trend>, ProcessError> {
     let is_reference = |run: &&RunRecord| {
@@ -152,18 +153,12 @@ pub(in crate::pipeline) fn of_day(
         kind.is_some_and(|kind| kind.trim().eq_ignore_ascii_case(REFERENCE))
     };
     let today: Vec<&RunRecord> = day.runs.iter().filter(is_reference).collect();
-    let Some(folder) = archive.filter(|_| !today.is_empty()) else {
+    let (Some(folder), Some(known), false) = (archive, known, today.is_empty()) else {
         return Ok(Vec::new());
     };
     let cards = wanted(&[])?;
-    let mut all = match Archive::at(folder).read() {
-        Ok(reader) => {
-            let known = Known::load(&reader)?;
-            series_of(&reader, &known, &[], &cards)?
-        }
-        // The archive may not have been begun.
-        Err(_) => Vec::new(),
-    };
+    let reader = Archive::at(folder).read()?;
+    let mut all = series_of(&reader, known, &[], &cards)?;
     for run in &today {
         add_run(&mut all, run, &cards);
     }
