@@ -101,13 +101,10 @@ impl PairedDots {
 
     fn key(&self) -> Vec<(Swatch, String)> {
         let mut key = vec![(Swatch::Line(MUTED), "one block".to_owned())];
-        key.push((
-            Swatch::Interval,
-            format!(
-                "mean with {} interval",
-                confidence_or_usual(&self.confidence)
-            ),
-        ));
+        if !(self.means.is_empty() && self.differences.is_empty()) {
+            let confidence = confidence_or_usual(&self.confidence);
+            key.push((Swatch::Interval, format!("mean with {confidence} interval")));
+        }
         if self.values().any(|v| v.bound != Bound::Exact) {
             key.push((Swatch::Censored, "true value lies beyond".to_owned()));
         }

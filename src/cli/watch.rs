@@ -25,7 +25,10 @@ pub(super) fn run(options: &Options, mut plan: Plan, seconds: u64) -> anyhow::Re
             plan.take_all();
         }
         if looked.arriving > 0 {
-            print::message(&format!("{} files are still arriving", looked.arriving));
+            print::message(&match looked.arriving {
+                1 => "1 file is still arriving".to_owned(),
+                n => format!("{n} files are still arriving"),
+            });
         }
         std::thread::sleep(Duration::from_secs(seconds));
     }

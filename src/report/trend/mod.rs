@@ -3,6 +3,7 @@
 
 use super::document::{self, Document};
 use super::figure::Figure;
+use super::prose::{Prose, prose};
 use super::{Picture, Provenance, ReportError};
 use serde::Serialize;
 
@@ -49,8 +50,19 @@ struct Page<'a> {
 struct Section<'a> {
     title: &'a str,
     out_now: bool,
-    sentences: &'a [String],
+    sentences: Vec<Prose>,
     figure: Figure,
+}
+
+/// Returns how many of the charts are out of control, as one sentence.
+fn sentence(charts: usize, out: usize) -> String {
+    match (charts, out) {
+        (1, 0) => "The chart is in control at its latest reading".to_owned(),
+        (1, _) => "The chart is out of control at its latest reading".to_owned(),
+        (n, 0) => format!("All {n} charts are in control at their latest reading"),
+        (n, 1) => format!("1 of {n} charts is out of control at its latest reading"),
+        (n, out) => format!("{out} of {n} charts are out of control at their latest reading"),
+    }
 }
 
 impl TrendReport<'_> {
@@ -68,26 +80,13 @@ impl TrendReport<'_> {
         let sections = sections.map(|(index, section)| Section {
             title: &section.title,
             out_now: section.out_now,
-            sentences: &section.sentences,
+            sentences: section.sentences.iter().map(|text| prose(text)).collect(),
             figure: Figure::new(format!("control-{}", index + 1), &section.picture, None),
         });
         let page = Page {
             document: Document::new(self.title, "doughtrace control charts", ""),
             title: self.title,
-            sentence: match out {
-                0 => format!(
-                    "All {} charts are in control at their latest reading",
-                    self.sections.len()
-                ),
-                1 => format!(
-                    "1 of {} charts is out of control at its latest reading",
-                    self.sections.len()
-                ),
-                n => format!(
-                    "{n} of {} charts are out of control at their latest reading",
-                    self.sections.len()
-                ),
-            },
+            sentence: sentence(self.sections.len(), out),
             out: out > 0,
             sections: sections.collect(),
             waiting: self.waiting,
